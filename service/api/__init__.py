@@ -1,0 +1,1 @@
+"""The HTTP layer: schemas, formats, problems and routes; it computes nothing."""

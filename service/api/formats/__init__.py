@@ -1,0 +1,1 @@
+"""Representations of an answer: JSON, CSV and the others."""

@@ -1,0 +1,1 @@
+"""Chemistry: every equation of the service, written once as compiled scalar kernels."""

@@ -1,0 +1,1 @@
+"""Planning: what a grower decides, computed from chemistry and reference data."""

@@ -1,0 +1,1 @@
+"""Reference data: constants, compositions and plant profiles, one cited value per row."""

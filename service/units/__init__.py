@@ -1,0 +1,1 @@
+"""Units: one canonical unit per quantity, converted at the edge alone."""
