@@ -62,6 +62,14 @@ def source_stamp(package_folder: Path = PACKAGE_FOLDER) -> str:
 
 @functools.cache
 def _stamp_of_this_process() -> str:
+    """
+    Return the stamp of the sources as they were at the first call.
+
+    Returns
+    -------
+    str
+        The digest of `source_stamp`.
+    """
     return source_stamp()
 
 
@@ -87,7 +95,14 @@ class StampedCacheLocator(UserProvidedCacheLocator):  # type: ignore[misc]
 
 
 def _configure() -> bool:
-    """Point numba at our cache; False when no folder exists and none can be made."""
+    """
+    Point numba at our cache.
+
+    Returns
+    -------
+    bool
+        False when no folder exists and none can be made; kernels then live in memory only.
+    """
     folder = cache_folder()
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -130,5 +145,14 @@ def kernel(function: Function) -> Function:
 
 
 def _store_nothing(signature: object, compiled: object) -> None:
-    """Leave a read-only cache as it is."""
+    """
+    Leave a read-only cache as it is.
+
+    Parameters
+    ----------
+    signature : object
+        Argument types of the compiled function, unused.
+    compiled : object
+        What numba would store, unused.
+    """
 
