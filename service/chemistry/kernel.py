@@ -6,6 +6,7 @@ module changes, the caller's old machine code is served in silence. Here the sta
 source file and table that a kernel can depend on, so that a stale kernel is never loaded.
 """
 
+import contextlib
 import functools
 import hashlib
 import os
@@ -88,10 +89,14 @@ class StampedCacheLocator(UserProvidedCacheLocator):  # type: ignore[misc]
         return _stamp_of_this_process()
 
     def ensure_cache_path(self) -> None:
-        """Create the folder, or accept an existing one that cannot be written."""
-        path = Path(self.get_cache_path())
-        if not path.is_dir():
-            path.mkdir(parents=True, exist_ok=True)
+        """
+        Create the folder if that is possible.
+
+        A folder that is there but cannot be written is read; one that cannot be made is as good
+        as empty. numba's own locators refuse both, and the import of the kernel would fail.
+        """
+        with contextlib.suppress(OSError):
+            Path(self.get_cache_path()).mkdir(parents=True, exist_ok=True)
 
 
 def _configure() -> bool:
@@ -155,4 +160,3 @@ def _store_nothing(signature: object, compiled: object) -> None:
     compiled : object
         What numba would store, unused.
     """
-
