@@ -12,7 +12,7 @@ import hashlib
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final, TypeVar, cast
 
 import numba
 from numba.core.caching import UserProvidedCacheLocator
@@ -74,7 +74,7 @@ def _stamp_of_this_process() -> str:
     return source_stamp()
 
 
-class StampedCacheLocator(UserProvidedCacheLocator):  # type: ignore[misc]
+class StampedCacheLocator(UserProvidedCacheLocator):
     """Cache locator whose stamp covers the whole computing part of the package."""
 
     def get_source_stamp(self) -> str:
@@ -96,7 +96,8 @@ class StampedCacheLocator(UserProvidedCacheLocator):  # type: ignore[misc]
         as empty. numba's own locators refuse both, and the import of the kernel would fail.
         """
         with contextlib.suppress(OSError):
-            Path(self.get_cache_path()).mkdir(parents=True, exist_ok=True)
+            path = Path(self.get_cache_path())  # type: ignore[no-untyped-call]
+            path.mkdir(parents=True, exist_ok=True)
 
 
 def _configure() -> bool:
@@ -113,8 +114,10 @@ def _configure() -> bool:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError:
         return False
-    numba.config.CACHE_DIR = str(folder)
-    numba.config.CACHE_LOCATOR_CLASSES = f"{__name__}.StampedCacheLocator"
+    # numba sets its settings by name when it is imported; type checkers cannot see them.
+    numba.config.CACHE_DIR = str(folder)  # type: ignore[attr-defined]
+    locator = f"{__name__}.StampedCacheLocator"
+    numba.config.CACHE_LOCATOR_CLASSES = locator  # type: ignore[attr-defined]
     return True
 
 
@@ -146,7 +149,7 @@ def kernel(function: Function) -> Function:
     if CACHED and cache is not None and not os.access(cache.cache_path, os.W_OK):
         # A read-only image: what was not prepared is compiled in memory and not stored.
         cache.save_overload = _store_nothing
-    return compiled  # type: ignore[no-any-return]
+    return cast(Function, compiled)
 
 
 def _store_nothing(signature: object, compiled: object) -> None:
