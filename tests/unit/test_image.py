@@ -209,7 +209,7 @@ def test_any_user_can_read_the_image_and_only_its_owner_could_change_it(image: I
 
 
 def test_image_answers_from_a_read_only_file_system(image: Image) -> None:
-    assert [path for path in (image.folder / "kernels").rglob("*.nbc")], "no kernel was prepared"
+    assert list((image.folder / "kernels").rglob("*.nbc")), "no kernel was prepared"
     # The port is a free one and this machine's alone; all else is as the image says.
     environment = image.environment | {"VELAMEN_HOST": "127.0.0.1", "VELAMEN_PORT": "0"}
     command = read_only(image.folder, json.loads(final_stage()["CMD"]))
