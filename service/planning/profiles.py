@@ -1,0 +1,1 @@
+"""The table of plant profiles that kernels read: one row per profile."""
