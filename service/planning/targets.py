@@ -15,6 +15,9 @@ from service.chemistry.kernel import kernel
 from service.chemistry.vapour_pressure import vapour_pressure_deficit
 from service.planning import profiles, rows
 
+FREEZING_POINT: Final = 273.15
+"""Kelvin at 0 degC."""
+
 USUAL_TEMPERATURE: Final = 22.0
 """Air in which the practice values were gathered [degC]; common practice."""
 
@@ -38,7 +41,11 @@ HIGHEST_TEMPERATURE: Final = 38.0
 """Air in which a moth orchid's strength is still judged [degC]; common practice."""
 
 COOL_MEAN: Final = 18.0
-"""Mean temperature under which less ammonium and urea is used [degC]; common practice."""
+WARM_MEAN: Final = 20.0
+"""
+Mean temperatures under which less ammonium and urea is used, and from which the full share is
+[degC]; common practice. In between the share rises evenly, so that no degree makes a jump.
+"""
 
 GROWTH_FACTORS: Final = (1.0, 0.75, 0.5, 0.25)
 """Share of the ceiling in the order of `rows.GROWTHS`; common practice."""
@@ -88,8 +95,8 @@ def limiting_deficit(humidity: float, temperature: float) -> float:
         Vapour pressure deficit, NaN outside the range of the vapour pressure equation [kPa].
     """
     return max(
-        vapour_pressure_deficit(temperature, humidity),
-        vapour_pressure_deficit(USUAL_TEMPERATURE, humidity),
+        vapour_pressure_deficit(temperature + FREEZING_POINT, humidity),
+        vapour_pressure_deficit(USUAL_TEMPERATURE + FREEZING_POINT, humidity),
     )
 
 
@@ -117,7 +124,9 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
     if not (LOWEST_TEMPERATURE <= temperature <= HIGHEST_TEMPERATURE):
         return TARGET_OUT_OF_AIR_RANGE
     profile = plant_profiles[row["profile"]]
-    result["vapour_pressure_deficit_kpa"] = vapour_pressure_deficit(temperature, humidity)
+    result["vapour_pressure_deficit_kpa"] = vapour_pressure_deficit(
+        temperature + FREEZING_POINT, humidity
+    )
     today = limiting_deficit(humidity, temperature)
     result["limiting_deficit_kpa"] = today
     strength = strength_in_air(today)
@@ -141,15 +150,15 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
     result["growth_factor"] = factor
     ceiling = min(strength, size_ceiling) * factor
     result["meter_ppm"] = ceiling
-    result["ec_ceiling_ms_per_cm"] = ceiling / DOSING_SCALE
+    result["ec_ceiling_ms_per_cm"] = min(ceiling / DOSING_SCALE, profile[profiles.EC_CEILING])
     share = ceiling / largest_ceiling
     nitrogen = profile[profiles.NITROGEN_CEILING] * share
     result["nitrogen_ceiling_mg_per_l"] = nitrogen
     mean_temperature = row["average_temperature_celsius"]
     if np.isnan(mean_temperature):
         mean_temperature = temperature
-    ammonium_share = profile[profiles.AMMONIUM_SHARE]
-    if mean_temperature < COOL_MEAN:
-        ammonium_share = profile[profiles.COOL_AMMONIUM_SHARE]
+    warmth = min(max((mean_temperature - COOL_MEAN) / (WARM_MEAN - COOL_MEAN), 0.0), 1.0)
+    cool_share = profile[profiles.COOL_AMMONIUM_SHARE]
+    ammonium_share = cool_share + warmth * (profile[profiles.AMMONIUM_SHARE] - cool_share)
     result["ammonium_ceiling_mg_per_l"] = ammonium_share * nitrogen
     return TARGET_OK
