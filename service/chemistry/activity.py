@@ -8,7 +8,7 @@ linear I, so that species that share the three numbers share one evaluation.
 """
 
 import math
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -329,7 +329,7 @@ def _classes() -> tuple[tuple[_ClassKey, ...], tuple[int, ...]]:
     return distinct, tuple(distinct.index(key) for key in keys)
 
 
-def _frozen(values: object, kind: type) -> npt.NDArray[np.generic]:
+def _frozen(values: object, kind: type) -> npt.NDArray[Any]:
     array = np.array(values, dtype=kind)
     array.flags.writeable = False
     return array
@@ -340,7 +340,7 @@ _CLASSES, _CLASS_OF_SPECIES = _classes()
 CLASS_COUNT: Final = len(_CLASSES)
 """Number of different activity coefficients that the species share."""
 
-SPECIES_CLASS: Final = _frozen(_CLASS_OF_SPECIES, np.int64)
+SPECIES_CLASS: Final = _frozen(_CLASS_OF_SPECIES, np.uint32)
 """Class of each species, shape (SPECIES_COUNT,)."""
 
 _IS_DAVIES: Final = _frozen([key[0] for key in _CLASSES], np.bool_)

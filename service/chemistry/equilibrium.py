@@ -9,7 +9,7 @@ in one workspace, which also carries the result.
 """
 
 import math
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -96,7 +96,10 @@ _LIGAND_SUM: Final = _PAIR + (CENTRAL_COUNT + 1) * (LIGAND_COUNT + 1)
 _LIGAND_PROTON: Final = _LIGAND_SUM + LIGAND_COUNT + 1
 _MATRIX: Final = _LIGAND_PROTON + LIGAND_COUNT + 1
 _RESIDUAL: Final = _MATRIX + (LIGAND_COUNT + 1) ** 2
-WORKSPACE_SIZE: Final = _RESIDUAL + LIGAND_COUNT + 1
+_CENTRAL_SQUARE: Final = _RESIDUAL + LIGAND_COUNT + 1
+_LIGAND_SQUARE: Final = _CENTRAL_SQUARE + CENTRAL_COUNT + 1
+_SOLUTE_SUM: Final = _LIGAND_SQUARE + LIGAND_COUNT + 2
+WORKSPACE_SIZE: Final = _SOLUTE_SUM + 1
 """Length of a workspace; results first, scratch after `ACTIVITY_COEFFICIENT` + SPECIES_COUNT."""
 
 _HYDROGEN: Final = LIGAND_COUNT
@@ -104,10 +107,10 @@ _SIZE: Final = LIGAND_COUNT + 1
 _MAXIMUM_STEP: Final = 3.0
 _MAXIMUM_ITERATIONS: Final = 100
 _STEP_TOLERANCE: Final = 1e-9
-_STRENGTH_TOLERANCE: Final = 1e-9
+_STRENGTH_TOLERANCE: Final = 1e-8
 
 
-def _frozen(values: object, kind: type) -> npt.NDArray[np.generic]:
+def _frozen(values: object, kind: type) -> npt.NDArray[Any]:
     array = np.array(values, dtype=kind)
     array.flags.writeable = False
     return array
@@ -120,26 +123,26 @@ _INERT: Final = _frozen(
         for index in range(SPECIES_COUNT)
         if index not in _REACTING_SET and index not in (UNMEASURED_CATION, UNMEASURED_ANION)
     ],
-    np.int64,
+    np.uint32,
 )
 _INERT_COMPONENT: Final = _frozen(
-    [int(np.flatnonzero(SPECIES_COMPOSITION[int(i)])[0]) for i in _INERT], np.int64
+    [int(np.flatnonzero(SPECIES_COMPOSITION[int(i)])[0]) for i in _INERT], np.uint32
 )
 _MASTER_COMPONENT: Final = _frozen(
-    [int(np.flatnonzero(SPECIES_COMPOSITION[i])[0]) for i in (*CENTRAL_IONS, *LIGANDS)], np.int64
+    [int(np.flatnonzero(SPECIES_COMPOSITION[i])[0]) for i in (*CENTRAL_IONS, *LIGANDS)], np.uint32
 )
-_MASTER_SPECIES: Final = _frozen([*CENTRAL_IONS, *LIGANDS], np.int64)
+_MASTER_SPECIES: Final = _frozen([*CENTRAL_IONS, *LIGANDS], np.uint32)
 _CENTRAL_CLASS: Final = _frozen(
     [[*(SPECIES_CLASS[i] for i in CENTRAL_IONS), CLASS_COUNT][int(k)] for k in CENTRAL_OF],
-    np.int64,
+    np.uint32,
 )
 _LIGAND_CLASS: Final = _frozen(
-    [[*(SPECIES_CLASS[i] for i in LIGANDS), CLASS_COUNT][int(k)] for k in LIGAND_OF], np.int64
+    [[*(SPECIES_CLASS[i] for i in LIGANDS), CLASS_COUNT][int(k)] for k in LIGAND_OF], np.uint32
 )
 _MASTER_CHARGE: Final = _frozen([SPECIES_CHARGES[i] for i in (*CENTRAL_IONS, *LIGANDS)], np.float64)
 _INERT_CHARGE: Final = _frozen([SPECIES_CHARGES[int(i)] for i in _INERT], np.float64)
 _CHARGE: Final = _frozen(SPECIES_CHARGES, np.float64)
-_REACTING_CHARGE: Final = _frozen([SPECIES_CHARGES[int(i)] for i in REACTING], np.float64)
+_SQUARED_CHARGE: Final = _frozen([SPECIES_CHARGES[int(i)] ** 2 for i in REACTING], np.float64)
 
 
 def workspace() -> FloatArray:
@@ -286,11 +289,13 @@ def _evaluate(ws: FloatArray) -> float:
     for place in range(CENTRAL_COUNT + 1):
         ws[_CENTRAL_FREE + place] = 0.0
         ws[_CENTRAL_PROTON + place] = 0.0
+        ws[_CENTRAL_SQUARE + place] = 0.0
     for place in range((CENTRAL_COUNT + 1) * _SIZE):
         ws[_PAIR + place] = 0.0
     for place in range(_SIZE):
         ws[_LIGAND_SUM + place] = 0.0
         ws[_LIGAND_PROTON + place] = 0.0
+        ws[_LIGAND_SQUARE + place] = 0.0
     for k in range(REACTING_COUNT):
         part = (
             ws[_CONDITIONAL + k]
@@ -304,6 +309,8 @@ def _evaluate(ws: FloatArray) -> float:
     ws[_CENTRAL_FREE + CENTRAL_COUNT] = 1.0
     proton_sum = 0.0
     proton_square = 0.0
+    charge_protons = 0.0
+    solutes = 0.0
     for k in range(REACTING_COUNT):
         central = CENTRAL_OF[k]
         ligand = LIGAND_OF[k]
@@ -317,7 +324,14 @@ def _evaluate(ws: FloatArray) -> float:
         ws[_LIGAND_PROTON + ligand] += protons
         proton_sum += protons
         proton_square += power * protons
+        squared = _SQUARED_CHARGE[k] * molality
+        ws[_CENTRAL_SQUARE + central] += squared
+        ws[_LIGAND_SQUARE + ligand] += squared
+        charge_protons += power * squared
+        solutes += molality
     ws[_MATRIX + _HYDROGEN * _SIZE + _HYDROGEN] = proton_square
+    ws[_LIGAND_SQUARE + LIGAND_COUNT + 1] = charge_protons
+    ws[_SOLUTE_SUM] = solutes
     return proton_sum
 
 
@@ -383,6 +397,24 @@ def _solve_matrix(ws: FloatArray) -> None:
         for lower in range(row + 1, _SIZE):
             value -= ws[_MATRIX + lower * _SIZE + row] * ws[_RESIDUAL + lower]
         ws[_RESIDUAL + row] = value / ws[_MATRIX + row * _SIZE + row]
+
+
+@kernel
+def _ionic_strength_after_step(ws: FloatArray, fixed_square: float) -> float:
+    """Ionic strength that the molalities will have after the Newton step, to first order."""
+    square = fixed_square + ws[_LIGAND_SQUARE + _SIZE] * ws[_RESIDUAL + _HYDROGEN]
+    for row in range(LIGAND_COUNT):
+        square += ws[_LIGAND_SQUARE + row] * ws[_RESIDUAL + row]
+    for place in range(CENTRAL_COUNT + 1):
+        square += ws[_CENTRAL_SQUARE + place]
+    for place in range(CENTRAL_COUNT):
+        if ws[_TOTAL + place] <= 0.0:
+            continue
+        change = ws[_CENTRAL_PROTON + place] * ws[_RESIDUAL + _HYDROGEN]
+        for row in range(LIGAND_COUNT):
+            change += ws[_PAIR + place * _SIZE + row] * ws[_RESIDUAL + row]
+        square -= ws[_CENTRAL_SQUARE + place] * change / ws[_TOTAL + place]
+    return 0.5 * square
 
 
 @kernel
@@ -521,6 +553,8 @@ def speciate(
     _guess_ligands(carbonate, open_to_gas, ws)
 
     converged = False
+    last_drift = 0.0
+    last_advance = 1.0
     iteration = 0
     imbalance = 0.0
     while iteration < _MAXIMUM_ITERATIONS:
@@ -538,17 +572,19 @@ def speciate(
         _fill_matrix(ws, fixed_ph, open_to_gas)
         _solve_matrix(ws)
 
-        square = fixed_square
-        total_sum = fixed_sum
-        for k in range(REACTING_COUNT):
-            molality = ws[MOLALITY + REACTING[k]]
-            square += _REACTING_CHARGE[k] * _REACTING_CHARGE[k] * molality
-            total_sum += molality
-        strength = min(0.5 * square, 2.0)
-        change = abs(strength - ws[IONIC_STRENGTH])
         largest = 0.0
         for row in range(_SIZE):
             largest = max(largest, abs(ws[_RESIDUAL + row]))
+        if open_to_gas:
+            ws[_RESIDUAL + CARBONATE_LIGAND] = -2.0 * ws[_RESIDUAL + _HYDROGEN]
+        if largest < 1.0:
+            strength = _ionic_strength_after_step(ws, fixed_square)
+        else:
+            strength = 0.5 * fixed_square
+            for place in range(CENTRAL_COUNT + 1):
+                strength += 0.5 * ws[_CENTRAL_SQUARE + place]
+        strength = min(max(strength, 1e-9), 2.0)
+        change = abs(strength - ws[IONIC_STRENGTH])
         if largest < _STEP_TOLERANCE and change <= _STRENGTH_TOLERANCE * strength:
             converged = True
             break
@@ -558,7 +594,16 @@ def speciate(
             step = ws[_RESIDUAL + row]
             ws[_UNKNOWN + row] += max(-_MAXIMUM_STEP, min(step, _MAXIMUM_STEP))
         if change > 0.1 * _STRENGTH_TOLERANCE * strength:
-            _update_conditional(constants, ws, strength, water_activity(total_sum))
+            # The step that the last one predicts, once Newton itself has settled.
+            drift = strength - ws[IONIC_STRENGTH]
+            rate = 0.0
+            if largest < 0.1 and abs(last_drift) > 0.0:
+                rate = max(-0.5, min(1.0 - (last_drift - drift) / last_advance, 0.5))
+            last_drift = drift
+            last_advance = drift / (1.0 - rate)
+            following = max(ws[IONIC_STRENGTH] + last_advance, 0.5 * strength)
+            last_advance = following - ws[IONIC_STRENGTH]
+            _update_conditional(constants, ws, following, water_activity(fixed_sum + ws[_SOLUTE_SUM]))
             if open_to_gas:
                 carbonate = _carbonate_over_square(constants, ws, carbon_dioxide_pressure)
 

@@ -9,7 +9,7 @@ pays once.
 
 import math
 import re
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -21,7 +21,7 @@ from service.chemistry.species import SPECIES_COUNT, SPECIES_NAMES
 from service.reference.equilibrium_tables import ReactionRow, load_equilibrium_constants
 
 FloatArray = npt.NDArray[np.float64]
-IntegerArray = npt.NDArray[np.int64]
+
 
 GAS_CONSTANT: Final = 8.314462618
 REFERENCE_TEMPERATURE: Final = 298.15
@@ -194,7 +194,7 @@ def _formations() -> dict[str, Formation]:
     return known
 
 
-def _frozen(values: object, kind: type) -> npt.NDArray[np.generic]:
+def _frozen(values: object, kind: type) -> npt.NDArray[Any]:
     array = np.array(values, dtype=kind)
     array.flags.writeable = False
     return array
@@ -211,7 +211,7 @@ REACTING: Final = _frozen(
         for index, name in enumerate(SPECIES_NAMES)
         if name in FORMATIONS or name in MASTER_NAMES or name == _PROTON
     ],
-    np.int64,
+    np.uint32,
 )
 """Species whose molality depends on pH or on other components, shape (n_reacting,)."""
 
@@ -235,10 +235,10 @@ def _power(index: int, master: str) -> int:
     return FORMATIONS[name].powers.get(master, 0) if name in FORMATIONS else 0
 
 
-CENTRAL_OF: Final = _frozen([_member(int(i), CENTRAL_IONS) for i in REACTING], np.int64)
+CENTRAL_OF: Final = _frozen([_member(int(i), CENTRAL_IONS) for i in REACTING], np.uint32)
 """Central ion of each reacting species, CENTRAL_COUNT for none, shape (n_reacting,)."""
 
-LIGAND_OF: Final = _frozen([_member(int(i), LIGANDS) for i in REACTING], np.int64)
+LIGAND_OF: Final = _frozen([_member(int(i), LIGANDS) for i in REACTING], np.uint32)
 """Ligand of each reacting species, LIGAND_COUNT for none, shape (n_reacting,)."""
 
 PROTON_POWER: Final = _frozen([_power(int(i), _PROTON) for i in REACTING], np.int64)
@@ -252,7 +252,7 @@ HIGHEST_PROTON_POWER: Final = int(PROTON_POWER.max())
 
 _FUNCTION_PLACE: Final = _frozen(
     [*(index for index, name in enumerate(SPECIES_NAMES) if name in FORMATIONS), SPECIES_COUNT],
-    np.int64,
+    np.uint32,
 )
 _FUNCTIONS: Final = _frozen(
     [
