@@ -131,4 +131,3 @@ def kernel(function: Function) -> Function:
 
 def _store_nothing(signature: object, compiled: object) -> None:
     """Leave a read-only cache as it is."""
-
