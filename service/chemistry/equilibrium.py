@@ -89,6 +89,8 @@ _MAXIMUM_STEP: Final = 3.0
 _MAXIMUM_ITERATIONS: Final = 100
 _STEP_TOLERANCE: Final = 1e-9
 _STRENGTH_TOLERANCE: Final = 1e-8
+_STRONGEST: Final = 2.0
+"""Ionic strength at which the activity model has long lost all meaning [mol/kg]."""
 
 _REACTING_SET: Final = {int(index) for index in REACTING}
 _INERT: Final = constant_array(
@@ -269,7 +271,7 @@ def speciate(
             strength = 0.5 * fixed_square
             for place in range(CENTRAL_COUNT + 1):
                 strength += 0.5 * ws[CENTRAL_SQUARE + place]
-        strength = min(max(strength, 1e-9), 2.0)
+        strength = min(max(strength, 1e-9), _STRONGEST)
         change = abs(strength - ws[IONIC_STRENGTH])
         if largest < _STEP_TOLERANCE and change <= _STRENGTH_TOLERANCE * strength:
             converged = True
@@ -294,7 +296,7 @@ def speciate(
                 carbonate = carbonate_over_square(constants, ws, carbon_dioxide_pressure)
 
     ws[ITERATIONS] = iteration
-    if not converged:
+    if not converged or ws[IONIC_STRENGTH] >= _STRONGEST:
         ws[:RESULT_SIZE] = math.nan
         return NOT_CONVERGED
     for index in range(SPECIES_COUNT):
