@@ -1,0 +1,255 @@
+"""What a product label may say, and what makes a label impossible."""
+
+import difflib
+import functools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+from service.reference.components import COMPONENT_NAMES
+from service.reference.formula import atomic_weights, element_counts, molar_mass
+from service.reference.tables import ReferenceDataError, read_table
+
+LABEL_BASES: Final = ("mass", "volume")
+FORMS: Final = ("solid", "liquid")
+LABEL_EC: Final = "ec_ms_per_cm_at_100_mg_per_l_n"
+NITROGEN_TOLERANCE_PERCENT: Final = 0.15
+"""Printed rounding: three forms each rounded to 0.1 may miss the printed total by 0.15."""
+
+MAXIMUM_LABEL_EC_MS_PER_CM: Final = 10.0
+MAXIMUM_DENSITY_KG_PER_L: Final = 3.0
+
+LabelValue = float | str
+Label = Mapping[str, LabelValue]
+
+
+class LabelError(ValueError):
+    """
+    A label that contradicts itself or says something unknown.
+
+    Parameters
+    ----------
+    code : str
+        Stable word for programs: ``unknown_nutrient``, ``not_a_number``, ``out_of_range``,
+        ``unknown_basis``, ``both_element_and_oxide``, ``nitrogen_forms_disagree``,
+        ``sum_above_100_percent``, ``density_required``, ``volume_basis_of_solid``, ``empty_label``,
+        ``unknown_closure``.
+    field : str
+        Key of the label at fault; `density_kg_per_l` or `form` for the product's own fields.
+    detail : str
+        What is wrong and what is expected.
+    """
+
+    def __init__(self, code: str, field: str, detail: str) -> None:
+        self.code = code
+        self.field = field
+        self.detail = detail
+        super().__init__(f"{field}: {detail}")
+
+
+@dataclass(frozen=True, slots=True)
+class LabelNutrient:
+    """
+    One nutrient as labels express it.
+
+    Parameters
+    ----------
+    key : str
+        Key without ``_percent``: ``p2o5``, ``mg``, ``nitrate_n``.
+    element : str
+        Symbol of the element.
+    component : str or None
+        Conserved component that carries it; None for total nitrogen.
+    kind : str
+        ``element``, ``oxide``, ``nitrogen_form`` or ``nitrogen_total``.
+    mmol_per_g : float
+        Amount of the element per gram of what the label expresses [mmol/g].
+    source : str
+        Source key.
+    """
+
+    key: str
+    element: str
+    component: str | None
+    kind: str
+    mmol_per_g: float
+    source: str
+
+    @property
+    def field(self) -> str:
+        """Key of the nutrient on a label."""
+        return f"{self.key}_percent"
+
+    @property
+    def element_mass_fraction(self) -> float:
+        """Mass of element per mass of what the label expresses, for P2O5 about 0.4364."""
+        return self.mmol_per_g * atomic_weights()[self.element] / 1000.0
+
+
+@functools.cache
+def label_nutrients() -> Mapping[str, LabelNutrient]:
+    """
+    Return every nutrient that a label may name.
+
+    Returns
+    -------
+    mapping of str to LabelNutrient
+        By label field, for instance ``p2o5_percent``.
+
+    Raises
+    ------
+    ReferenceDataError
+        If the packaged table is wrong.
+    """
+    result: dict[str, LabelNutrient] = {}
+    columns = ("key", "formula", "element", "component", "kind", "source", "locator")
+    for row in read_table("label_nutrients", columns):
+        if row["component"] and row["component"] not in COMPONENT_NAMES:
+            raise ReferenceDataError(row["row"], f"unknown component {row['component']!r}")
+        counts = element_counts(row["formula"])
+        nutrient = LabelNutrient(
+            key=row["key"],
+            element=row["element"],
+            component=row["component"] or None,
+            kind=row["kind"],
+            mmol_per_g=1000.0 * counts[row["element"]] / molar_mass(row["formula"]),
+            source=row["source"],
+        )
+        result[nutrient.field] = nutrient
+    return MappingProxyType(result)
+
+
+def nearest(word: str, known: list[str]) -> str:
+    """
+    Return a hint that names the known words nearest to an unknown one.
+
+    Parameters
+    ----------
+    word : str
+        The unknown word.
+    known : list of str
+        All known words.
+
+    Returns
+    -------
+    str
+        ``"; did you mean a or b?"``, or an empty text when nothing is near.
+    """
+    matches = difflib.get_close_matches(word.lower(), known, n=3, cutoff=0.6)
+    return f"; did you mean {' or '.join(matches)}?" if matches else ""
+
+
+def check_label(label: Label, form: str, density: float | None) -> None:
+    """
+    Raise if a label contradicts itself.
+
+    Parameters
+    ----------
+    label : mapping
+        `basis` (``mass`` when absent), percentages and optionally the label's conductivity.
+    form : str
+        ``solid`` or ``liquid``.
+    density : float or None
+        Density of a liquid [kg/L].
+
+    Raises
+    ------
+    LabelError
+        With a code, the field at fault and what is expected.
+    """
+    if form not in FORMS:
+        raise LabelError("out_of_range", "form", f"must be solid or liquid, got {form!r}")
+    if density is not None:
+        _check_number("density_kg_per_l", density, MAXIMUM_DENSITY_KG_PER_L)
+        if density <= 0.0:
+            raise LabelError("out_of_range", "density_kg_per_l", "must be above 0")
+    basis = label.get("basis", "mass")
+    if basis not in LABEL_BASES:
+        raise LabelError("unknown_basis", "basis", f"must be mass or volume, got {basis!r}")
+    percents = _checked_percents(label)
+    _check_one_expression_per_element(percents)
+    _check_nitrogen(percents)
+    if basis == "volume" and form == "solid":
+        raise LabelError(
+            "volume_basis_of_solid", "basis", "must be mass for a solid; volume is for liquids"
+        )
+    if basis == "mass" and form == "liquid" and density is None:
+        raise LabelError(
+            "density_required",
+            "density_kg_per_l",
+            "is needed to measure out a liquid whose label is by mass (w/w)",
+        )
+    _check_sum(percents, basis, density)
+
+
+def _checked_percents(label: Label) -> dict[str, float]:
+    known = label_nutrients()
+    percents: dict[str, float] = {}
+    for field, value in label.items():
+        if field == "basis":
+            continue
+        if field == LABEL_EC:
+            _check_number(field, value, MAXIMUM_LABEL_EC_MS_PER_CM)
+        elif field in known:
+            percents[field] = _check_number(field, value, 100.0)
+        else:
+            hint = nearest(field, [*known, LABEL_EC, "basis"])
+            raise LabelError("unknown_nutrient", field, f"is not a field of a label{hint}")
+    if not any(percents.values()):
+        raise LabelError("empty_label", "label", "must state at least one nutrient above 0")
+    return percents
+
+
+def _check_number(field: str, value: object, maximum: float) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise LabelError("not_a_number", field, f"must be a number, got {value!r}")
+    if not 0.0 <= value <= maximum:
+        raise LabelError("out_of_range", field, f"must be between 0 and {maximum:g}, got {value:g}")
+    return float(value)
+
+
+def _check_one_expression_per_element(percents: Mapping[str, float]) -> None:
+    known = label_nutrients()
+    first: dict[str, str] = {}
+    for field in percents:
+        nutrient = known[field]
+        if nutrient.kind not in ("element", "oxide"):
+            continue
+        other = first.setdefault(nutrient.element, field)
+        if other != field:
+            raise LabelError(
+                "both_element_and_oxide", field, f"states the same nutrient as {other}; give one"
+            )
+
+
+def _check_nitrogen(percents: Mapping[str, float]) -> None:
+    known = label_nutrients()
+    forms = [value for field, value in percents.items() if known[field].kind == "nitrogen_form"]
+    total = percents.get("total_n_percent")
+    # Sums of decimal fractions miss by some 1e-14: the limit itself is still allowed.
+    limit = NITROGEN_TOLERANCE_PERCENT + 1e-9
+    if total is not None and forms and abs(sum(forms) - total) > limit:
+        raise LabelError(
+            "nitrogen_forms_disagree",
+            "total_n_percent",
+            f"is {total:g} but the stated forms of nitrogen add up to {sum(forms):g}",
+        )
+
+
+def _check_sum(percents: Mapping[str, float], basis: LabelValue, density: float | None) -> None:
+    known = label_nutrients()
+    forms = sum(value for field, value in percents.items() if known[field].kind == "nitrogen_form")
+    others = sum(
+        value for field, value in percents.items() if known[field].kind in ("element", "oxide")
+    )
+    total = others + max(forms, percents.get("total_n_percent", 0.0))
+    # A litre of a liquid weighs more than a kilogram: w/v per cent may pass 100.
+    limit = 100.0 if basis == "mass" else 100.0 * (density or MAXIMUM_DENSITY_KG_PER_L)
+    if total > limit + NITROGEN_TOLERANCE_PERCENT:
+        raise LabelError(
+            "sum_above_100_percent",
+            "label",
+            f"states {total:g} % of nutrients, more than the product itself ({limit:g} %)",
+        )
