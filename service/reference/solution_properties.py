@@ -1,7 +1,7 @@
 """Tables of density and conductivity, read once into arrays that cannot be written."""
 
 import csv
-from importlib.resources import files
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -11,6 +11,8 @@ from service.reference.components import COMPONENT_NAMES
 
 FloatArray = npt.NDArray[np.float64]
 IntegerArray = npt.NDArray[np.int64]
+
+TABLE_FOLDER: Final = Path(__file__).resolve().parent / "tables"
 
 
 def read_table(name: str) -> tuple[dict[str, str], ...]:
@@ -27,8 +29,7 @@ def read_table(name: str) -> tuple[dict[str, str], ...]:
     tuple of dict
         One mapping of column to text per row.
     """
-    path = files("service.reference").joinpath("tables", name)
-    with path.open(encoding="utf-8", newline="") as stream:
+    with (TABLE_FOLDER / name).open(encoding="utf-8", newline="") as stream:
         return tuple(csv.DictReader(stream))
 
 
