@@ -1,0 +1,133 @@
+"""Operation of the service: is it alive, is it ready, which release is it, what is here."""
+
+from typing import Annotated
+
+from fastapi import Path, Request
+from starlette.responses import Response
+
+from service.api.caching import kept_response
+from service.api.contract import format_parameter
+from service.api.formats.json import json_bytes, json_response
+from service.api.negotiation import chosen_format
+from service.api.problems import PROBLEM_TYPES, FieldError, ProblemError
+from service.api.provenance import versions
+from service.api.route import READ_PROBLEMS, contract_router
+from service.api.schemas.answer import Version
+from service.api.schemas.catalogue import Alive, ProblemPage, Ready, Root
+from service.api.suggestions import nearest
+from service.api.validation import FAULT_CODES
+from service.planning.self_check import self_check
+
+router = contract_router("operation", "")
+
+
+@router.get(
+    "/livez",
+    operation_id="get_livez",
+    summary="Is the process alive?",
+    response_model=Alive,
+    responses=READ_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def get_livez(request: Request) -> Response:
+    """Answers as long as the process serves requests at all."""
+    chosen_format(request)
+    return json_response(Alive(status="alive"))
+
+
+@router.get(
+    "/readyz",
+    operation_id="get_readyz",
+    summary="Is the service ready?",
+    response_model=Ready,
+    responses=READ_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def get_readyz(request: Request) -> Response:
+    """Compute something whose result is known; 503 while that fails."""
+    chosen_format(request)
+    if not self_check():
+        raise ProblemError("unavailable", "The service fails its own check and gives no answers.")
+    return json_response(Ready(status="ready", version=versions()))
+
+
+@router.get(
+    "/version",
+    operation_id="get_version",
+    summary="Show the releases",
+    response_model=Version,
+    responses=READ_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def get_version(request: Request) -> Response:
+    """Show the release of the service and that of its reference data."""
+    chosen_format(request)
+    return kept_response(request, json_bytes(versions()), cache_control="public, max-age=60")
+
+
+@router.get(
+    "/",
+    operation_id="get_root",
+    summary="Show where everything is",
+    response_model=Root,
+    responses=READ_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def get_root(request: Request) -> Response:
+    """Show the addresses of the documentation, of the OpenAPI document and of every capability."""
+    chosen_format(request)
+    paths = sorted(path for path in request.app.openapi()["paths"] if path.startswith("/v1/"))
+    root = Root(
+        name="Velamen",
+        version=versions(),
+        docs="/docs",
+        openapi="/openapi.json",
+        capabilities=paths,
+    )
+    return kept_response(request, json_bytes(root), cache_control="public, max-age=60")
+
+
+@router.get(
+    "/problems/{code}",
+    operation_id="get_problem",
+    summary="Explain a code",
+    response_model=ProblemPage,
+    responses=READ_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def get_problem(
+    request: Request,
+    code: Annotated[
+        str,
+        Path(
+            description="The end of a problem's `type`, or the `code` of a single fault.",
+            min_length=1,
+            max_length=80,
+            pattern=r"^[a-z0-9_]+$",
+        ),
+    ],
+) -> Response:
+    """Explain what a kind of problem, or a single fault of a request, means and how to mend it."""
+    chosen_format(request)
+    if code in PROBLEM_TYPES:
+        kind = PROBLEM_TYPES[code]
+        page = ProblemPage(
+            code=code, status=kind.status, title=kind.title, explanation=kind.explanation
+        )
+    elif code in FAULT_CODES:
+        parent = PROBLEM_TYPES["invalid_request"]
+        page = ProblemPage(
+            code=code, status=parent.status, title=FAULT_CODES[code], explanation=parent.explanation
+        )
+    else:
+        meant = nearest(code, [*PROBLEM_TYPES, *FAULT_CODES])
+        hint = f" Did you mean `{meant}`?" if meant else ""
+        error = FieldError(
+            parameter="code",
+            code="unknown_key",
+            detail=f"There is no code `{code}`.{hint}",
+            received=code,
+            allowed=[meant] if meant else None,
+        )
+        raise ProblemError("not_found", error.detail, [error])
+    return kept_response(request, json_bytes(page))

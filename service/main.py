@@ -1,0 +1,93 @@
+"""The composed application."""
+
+from fastapi import FastAPI
+from starlette.middleware import Middleware
+from starlette.middleware.cors import CORSMiddleware
+from starlette.middleware.gzip import GZipMiddleware
+
+from service.api import contract
+from service.api.limits import Limits
+from service.api.middleware import BodyLimit, Busy, Envelope, FormatSuffix, HeadAsGet
+from service.api.problems import install_problem_handlers
+from service.api.provenance import versions
+from service.api.routes import catalogue, documents, operation
+from service.reference.loader import products
+from service.settings import Settings, load_settings
+
+COMPRESSED_FROM_BYTES = 8_192
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """
+    Return the application for one installation.
+
+    Parameters
+    ----------
+    settings : Settings, optional
+        By default what the environment says.
+    """
+    settings = load_settings() if settings is None else settings
+    limits = Limits(
+        batch_rows=settings.limit_rows,
+        batch_bytes=settings.limit_bytes,
+        body_seconds=settings.limit_body_seconds,
+        connections=settings.limit_concurrency,
+    )
+    release = versions()
+    middleware = [
+        Middleware(Envelope, service_version=release.service, data_version=release.data),
+        Middleware(HeadAsGet),
+        Middleware(
+            GZipMiddleware,
+            minimum_size=COMPRESSED_FROM_BYTES,
+            compresslevel=5,
+            exclude_content_types=(
+                "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+            ),
+        ),
+        Middleware(FormatSuffix),
+        Middleware(Busy, limits=limits),
+        Middleware(BodyLimit, limits=limits),
+    ]
+    if settings.cors_origins:
+        cross_origin = Middleware(
+            CORSMiddleware,
+            allow_origins=list(settings.cors_origins),
+            allow_methods=["GET", "HEAD", "POST"],
+            allow_headers=["*"],
+            expose_headers=["ETag", "Retry-After", "X-Request-ID"],
+        )
+        middleware.insert(1, cross_origin)
+    app = contract.ContractApp(
+        title="Velamen",
+        summary="Nutrient solutions for epiphytes: what to mix now, and what it will be.",
+        description=contract.DESCRIPTION,
+        version=release.service,
+        openapi_tags=list(contract.TAGS),
+        servers=[{"url": settings.public_url, "description": "This installation."}],
+        contact=contract.CONTACT,
+        license_info=contract.LICENCE,
+        openapi_url=None,
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+        middleware=middleware,
+    )
+    app.openapi_version = contract.OPENAPI_VERSION
+    app.state.settings = settings
+    app.state.limits = limits
+    app.state.products = products()
+    install_problem_handlers(app)
+    for routes in (operation, documents, catalogue):
+        app.include_router(routes.router)
+    return app
+
+
+def __getattr__(name: str) -> FastAPI:
+    """Make `app` when it is first asked for, so that importing the module reads no environment."""
+    if name == "app":
+        app = create_app()
+        globals()["app"] = app
+        return app
+    message = f"module {__name__!r} has no attribute {name!r}"
+    raise AttributeError(message)
