@@ -291,13 +291,7 @@ def speciate(
             last_advance = drift / (1.0 - rate)
             following = max(ws[IONIC_STRENGTH] + last_advance, 0.5 * strength)
             last_advance = following - ws[IONIC_STRENGTH]
-<<<<<<< HEAD
             update_conditional(constants, ws, following, water_activity(fixed_sum + ws[SOLUTE_SUM]))
-=======
-            _update_conditional(
-                constants, ws, following, water_activity(fixed_sum + ws[_SOLUTE_SUM])
-            )
->>>>>>> physics
             if open_to_gas:
                 carbonate = carbonate_over_square(constants, ws, carbon_dioxide_pressure)
 
