@@ -6,12 +6,13 @@ module changes, the caller's old machine code is served in silence. Here the sta
 source file and table that a kernel can depend on, so that a stale kernel is never loaded.
 """
 
+import contextlib
 import functools
 import hashlib
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final, TypeVar, cast
 
 import numba
 from numba.core.caching import UserProvidedCacheLocator
@@ -62,10 +63,18 @@ def source_stamp(package_folder: Path = PACKAGE_FOLDER) -> str:
 
 @functools.cache
 def _stamp_of_this_process() -> str:
+    """
+    Return the stamp of the sources as they were at the first call.
+
+    Returns
+    -------
+    str
+        The digest of `source_stamp`.
+    """
     return source_stamp()
 
 
-class StampedCacheLocator(UserProvidedCacheLocator):  # type: ignore[misc]
+class StampedCacheLocator(UserProvidedCacheLocator):
     """Cache locator whose stamp covers the whole computing part of the package."""
 
     def get_source_stamp(self) -> str:
@@ -80,21 +89,35 @@ class StampedCacheLocator(UserProvidedCacheLocator):  # type: ignore[misc]
         return _stamp_of_this_process()
 
     def ensure_cache_path(self) -> None:
-        """Create the folder, or accept an existing one that cannot be written."""
-        path = Path(self.get_cache_path())
-        if not path.is_dir():
+        """
+        Create the folder if that is possible.
+
+        A folder that is there but cannot be written is read; one that cannot be made is as good
+        as empty. numba's own locators refuse both, and the import of the kernel would fail.
+        """
+        with contextlib.suppress(OSError):
+            path = Path(self.get_cache_path())  # type: ignore[no-untyped-call]
             path.mkdir(parents=True, exist_ok=True)
 
 
 def _configure() -> bool:
-    """Point numba at our cache; False when no folder exists and none can be made."""
+    """
+    Point numba at our cache.
+
+    Returns
+    -------
+    bool
+        False when no folder exists and none can be made; kernels then live in memory only.
+    """
     folder = cache_folder()
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError:
         return False
-    numba.config.CACHE_DIR = str(folder)
-    numba.config.CACHE_LOCATOR_CLASSES = f"{__name__}.StampedCacheLocator"
+    # numba sets its settings by name when it is imported; type checkers cannot see them.
+    numba.config.CACHE_DIR = str(folder)  # type: ignore[attr-defined]
+    locator = f"{__name__}.StampedCacheLocator"
+    numba.config.CACHE_LOCATOR_CLASSES = locator  # type: ignore[attr-defined]
     return True
 
 
@@ -126,8 +149,17 @@ def kernel(function: Function) -> Function:
     if CACHED and cache is not None and not os.access(cache.cache_path, os.W_OK):
         # A read-only image: what was not prepared is compiled in memory and not stored.
         cache.save_overload = _store_nothing
-    return compiled  # type: ignore[no-any-return]
+    return cast(Function, compiled)
 
 
 def _store_nothing(signature: object, compiled: object) -> None:
-    """Leave a read-only cache as it is."""
+    """
+    Leave a read-only cache as it is.
+
+    Parameters
+    ----------
+    signature : object
+        Argument types of the compiled function, unused.
+    compiled : object
+        What numba would store, unused.
+    """

@@ -48,15 +48,19 @@ class Product:
     composition_mmol_per_g : ndarray, shape (n_components,) or None
         Amount of each component per gram; None for a product known by its label alone, which
         `service.chemistry.product` turns into a composition.
+    composition_mmol_per_ml : ndarray, shape (n_components,) or None
+        Amount of each component per millilitre of a liquid; None for a solid.
     label : mapping or None
         Label in per cent.
     label_ec_ms_per_cm_at_100_mg_per_l_n : float or None
         Conductivity that the label states for 100 mg/L nitrogen in pure water, 25 °C.
     oxidiser : bool
         Whether the substance feeds a fire.
+    closure_rule : str or None
+        One of `CLOSURES` where the ordinary rule for a label's missing charge does not fit.
     closure : str or None
-        Name of the charge closure: one of `CLOSURES` or None for the ordinary rule in a catalogue
-        entry; the closure found, once a label has been turned into a composition.
+        Name of the charge closure found when the label was turned into a composition; None for a
+        pure substance and before that.
     sources : tuple of str
         Source keys of its values.
     basis : str
@@ -73,9 +77,11 @@ class Product:
     form: str
     density_kg_per_l: float | None
     composition_mmol_per_g: Vector | None
+    composition_mmol_per_ml: Vector | None
     label: Label | None
     label_ec_ms_per_cm_at_100_mg_per_l_n: float | None
     oxidiser: bool
+    closure_rule: str | None
     closure: str | None
     sources: tuple[str, ...]
     basis: str
@@ -162,10 +168,12 @@ def _product(row: Row, values: list[Row]) -> Product:
         form=row["form"],
         density_kg_per_l=density,
         composition_mmol_per_g=composition,
+        composition_mmol_per_ml=None,
         label=MappingProxyType(label) if label else None,
         label_ec_ms_per_cm_at_100_mg_per_l_n=label_ec,
         oxidiser=row["oxidiser"] == "true",
-        closure=row["closure"] or None,
+        closure_rule=row["closure"] or None,
+        closure=None,
         sources=tuple(dict.fromkeys(value["source"] for value in values)),
         basis=max((value["basis"] for value in values), key=_BASES_BY_STRENGTH.index),
         note=row["note"],

@@ -16,7 +16,19 @@ from service.reference.formula import (
     mass_fraction,
     molar_mass,
 )
+from service.reference.house_catalogue import house_products
 from service.reference.labels import LabelError, LabelNutrient, check_label, label_nutrients
+from service.reference.plants import (
+    Limit,
+    PlantProfile,
+    ProfileChoice,
+    Provenance,
+    Range,
+    default_plant,
+    plant_profile,
+    plants,
+    weakest_plant,
+)
 from service.reference.sources import Source, sources
 from service.reference.tables import ReferenceDataError
 from service.reference.waters import Water, waters
@@ -32,7 +44,12 @@ __all__ = [
     "Ion",
     "LabelError",
     "LabelNutrient",
+    "Limit",
+    "PlantProfile",
     "Product",
+    "ProfileChoice",
+    "Provenance",
+    "Range",
     "ReferenceDataError",
     "Source",
     "Water",
@@ -40,14 +57,19 @@ __all__ = [
     "atomic_weights",
     "check_label",
     "data_version",
+    "default_plant",
     "element_counts",
+    "house_products",
     "ions",
     "label_nutrients",
     "mass_fraction",
     "molar_mass",
+    "plant_profile",
+    "plants",
     "products",
     "sources",
     "waters",
+    "weakest_plant",
 ]
 
 DATA_EDITION: Final = "2026.11"

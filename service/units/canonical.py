@@ -327,7 +327,7 @@ METER_SCALES: Final[Mapping[int, MeterScale]] = MappingProxyType(
 )
 """Meter scales: a convention of the instrument, not a conversion of units."""
 
-ATOMIC_WEIGHTS_SOURCE: Final = "iupac-atomic-weights-2021"
+ATOMIC_WEIGHTS_SOURCE: Final = "prohaska-2022"
 """Source key of the abridged standard atomic weights used below."""
 
 # Abridged standard atomic weights, five figures [g/mol].

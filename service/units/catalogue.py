@@ -45,8 +45,9 @@ def schema_pattern(field_name: str) -> str:
     """
     Return the regular expression of the texts that a field takes.
 
-    Every text that matches is parsed, unless its number is too large for a float; every other
-    text is refused. The expression is bounded and means the same in ECMA-262, Python and Rust.
+    Every text that matches is parsed, unless its number is too large for a float. Every other
+    text is refused, but for more blanks around the number. The expression is bounded and means
+    the same in ECMA-262, Python and Rust.
 
     Parameters
     ----------

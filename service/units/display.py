@@ -31,8 +31,8 @@ _LADDERS: Final[Mapping[tuple[str, str], tuple[_Rung, ...]]] = MappingProxyType(
         ("imperial", "volume"): (_Rung("imp gal", 1, 0.25), _Rung("imp fl oz", 2, 0.05)),
         ("us", "mass"): (_Rung("lb", 2, 1.0), _Rung("oz", 2, 0.05)),
         ("imperial", "mass"): (_Rung("lb", 2, 1.0), _Rung("oz", 2, 0.05)),
-        ("us", "temperature"): (_Rung("°F", 0, 0.0, 1),),
-        ("imperial", "temperature"): (_Rung("°F", 0, 0.0, 1),),
+        ("us", "temperature"): (_Rung("°F", 0, 0.0, 0),),
+        ("imperial", "temperature"): (_Rung("°F", 0, 0.0, 0),),
         ("us", "length"): (_Rung("in", 1, 0.1),),
         ("imperial", "length"): (_Rung("in", 1, 0.1),),
         ("us", "volume_ratio"): (_Rung("US fl oz/US gal", 2, 0.5), _Rung("tsp/US gal", 2, 0.1)),
@@ -75,11 +75,12 @@ def display(value: float, field_name: str, system: System) -> str:
 
 
 def _rounded(value: float, decimals: int, digits: int) -> str:
-    """Round to decimals, yet to no fewer significant digits; one more after a leading 1."""
+    """Round to decimals, yet to no fewer significant digits (0: no such floor)."""
     if value == 0.0:
         return "0"
     exponent = math.floor(math.log10(abs(value)))
+    # A leading 1 alone would round by up to 5 %, so it brings one digit more.
     leading_one = abs(value) < 2.0 * 10.0**exponent
     needed = digits - 1 - exponent + (1 if leading_one and decimals > 0 else 0)
-    text = f"{value:.{max(decimals, needed, 0)}f}"
+    text = f"{value:.{max(decimals, needed if digits else 0, 0)}f}"
     return text.removeprefix("-") if float(text) == 0.0 else text

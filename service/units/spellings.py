@@ -175,7 +175,9 @@ SPELLINGS: Final[Mapping[str, tuple[UnitSpelling, ...]]] = MappingProxyType(
 """Kind of quantity → units it may be written in; a kind that is absent takes a bare number."""
 
 
-_BICARBONATE_NAMES: Final = frozenset({"bicarbonate", "bicarbonate_mg_per_l"})
+_BICARBONATE_NAMES: Final = frozenset(
+    {"bicarbonate", "bicarbonate_mg_per_l", "bicarbonate_g_per_l"}
+)
 
 
 def kind_of(field_name: str, canonical_kind: str) -> str:

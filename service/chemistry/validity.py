@@ -1,0 +1,44 @@
+"""
+Status codes that kernels return beside, or instead of, a number.
+
+A value that cannot be computed is NaN; the status says why. Codes are plain integers because
+compiled functions return them for every row.
+"""
+
+import math
+from typing import Final
+
+from service.chemistry.kernel import kernel
+
+IN_RANGE: Final = 0
+BELOW_RANGE: Final = 1
+ABOVE_RANGE: Final = 2
+NOT_FINITE: Final = 3
+
+
+@kernel
+def range_status(value: float, lowest: float, highest: float) -> int:
+    """
+    Return whether a value lies inside the range of a model.
+
+    Parameters
+    ----------
+    value : float
+        The value to judge [dimensionless].
+    lowest : float
+        Lowest allowed value, itself allowed [dimensionless].
+    highest : float
+        Highest allowed value, itself allowed [dimensionless].
+
+    Returns
+    -------
+    int
+        `IN_RANGE`, `BELOW_RANGE`, `ABOVE_RANGE` or `NOT_FINITE`.
+    """
+    if not math.isfinite(value):
+        return NOT_FINITE
+    if value < lowest:
+        return BELOW_RANGE
+    if value > highest:
+        return ABOVE_RANGE
+    return IN_RANGE

@@ -1,0 +1,201 @@
+"""
+One can: what is in it for given amounts, and the amounts for a given conductivity.
+
+A product's row holds its composition per gram (solids) or per millilitre (liquids); an amount is
+grams or millilitres per litre of can. A product whose label states its own conductivity adds
+that, and its ions are left out of the computed part.
+"""
+
+from typing import Final
+
+import numpy as np
+
+from service.chemistry.kernel import kernel
+from service.chemistry.solution import conductivity_of_total
+from service.planning import products
+from service.reference.components import COMPONENT_COUNT
+
+CONDUCTIVITY_STEPS: Final = 40
+"""Steps after which the search for an amount gives up."""
+
+CONDUCTIVITY_TOLERANCE: Final = 1e-7
+"""Where the search for an amount stops [mS/cm]."""
+
+
+@kernel
+def mix(
+    water: np.ndarray,
+    slots: np.ndarray,
+    product_table: np.ndarray,
+    amount: np.ndarray,
+    scale: float,
+    total: np.ndarray,
+    conducting: np.ndarray,
+) -> float:
+    """
+    Fill in the composition of a can and return the conductivity that labels state.
+
+    Parameters
+    ----------
+    water : ndarray, shape (n_components,)
+        Composition of the water [mmol/L].
+    slots : ndarray of int, shape (n_slots,)
+        Position of each product in the table.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    amount : ndarray, shape (n_slots,)
+        Amounts [g/L or mL/L].
+    scale : float
+        Factor on all amounts [dimensionless].
+    total : ndarray, shape (n_components,)
+        Receives the whole composition [mmol/L].
+    conducting : ndarray, shape (n_components,)
+        Receives the composition without products of stated conductivity [mmol/L].
+
+    Returns
+    -------
+    float
+        Conductivity stated by the labels of the products [mS/cm].
+    """
+    for component in range(COMPONENT_COUNT):
+        total[component] = water[component]
+        conducting[component] = water[component]
+    stated = 0.0
+    for slot in range(slots.size):
+        product = product_table[slots[slot]]
+        quantity = amount[slot] * scale
+        label = product[products.LABEL_CONDUCTIVITY]
+        for component in range(COMPONENT_COUNT):
+            total[component] += product[component] * quantity
+            if label == 0.0:
+                conducting[component] += product[component] * quantity
+        stated += label * quantity
+    return stated
+
+
+@kernel
+def can_conductivity(
+    water: np.ndarray,
+    unexplained: float,
+    slots: np.ndarray,
+    product_table: np.ndarray,
+    amount: np.ndarray,
+    scale: float,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> float:
+    """
+    Return the conductivity of a can.
+
+    Parameters
+    ----------
+    water : ndarray, shape (n_components,)
+        Composition of the water [mmol/L].
+    unexplained : float
+        Conductivity of the water that its analysis does not explain [mS/cm].
+    slots : ndarray of int, shape (n_slots,)
+        Position of each product in the table.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    amount : ndarray, shape (n_slots,)
+        Amounts [g/L or mL/L].
+    scale : float
+        Factor on all amounts [dimensionless].
+    scratch : ndarray, shape (2, n_components)
+        Overwritten.
+    work : ndarray
+        Workspace of `service.chemistry.solution`.
+
+    Returns
+    -------
+    float
+        Conductivity at 25 degC, NaN when the mix cannot be solved [mS/cm].
+    """
+    stated = mix(water, slots, product_table, amount, scale, scratch[0], scratch[1])
+    return unexplained + stated + conductivity_of_total(scratch[1], work)
+
+
+@kernel
+def scale_for_conductivity(
+    target: float,
+    highest: float,
+    water: np.ndarray,
+    unexplained: float,
+    slots: np.ndarray,
+    product_table: np.ndarray,
+    amount: np.ndarray,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> float:
+    """
+    Return the factor on the amounts at which a can reaches a conductivity.
+
+    Conductivity rises with the amount and a little less than in proportion. The first guess takes
+    the products' known slopes; a secant through the last two points, kept inside a bracket,
+    closes in within a few steps.
+
+    Parameters
+    ----------
+    target : float
+        Conductivity to reach [mS/cm].
+    highest : float
+        Largest factor to consider, above 0 [dimensionless].
+    water : ndarray, shape (n_components,)
+        Composition of the water and of all that does not scale [mmol/L].
+    unexplained : float
+        Conductivity that does not scale and is not computed [mS/cm].
+    slots : ndarray of int, shape (n_slots,)
+        Position of each product in the table.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    amount : ndarray, shape (n_slots,)
+        Amounts at factor 1 [g/L or mL/L].
+    scratch : ndarray, shape (2, n_components)
+        Overwritten.
+    work : ndarray
+        Workspace of `service.chemistry.solution`.
+
+    Returns
+    -------
+    float
+        Factor; 0 when the water is already at the target, `highest` when even that stays below,
+        NaN when the mix cannot be solved [dimensionless].
+    """
+    start = can_conductivity(water, unexplained, slots, product_table, amount, 0.0, scratch, work)
+    if np.isnan(start):
+        return np.nan
+    if start >= target:
+        return 0.0
+    slope = 0.0
+    for slot in range(slots.size):
+        product = product_table[slots[slot]]
+        slope += product[products.CONDUCTIVITY_SLOPE] * amount[slot]
+    if slope <= 0.0:
+        return highest
+    low, high = 0.0, np.inf
+    last, last_value = 0.0, start
+    factor = min((target - start) / slope, highest)
+    for _ in range(CONDUCTIVITY_STEPS):
+        value = can_conductivity(
+            water, unexplained, slots, product_table, amount, factor, scratch, work
+        )
+        if np.isnan(value):
+            high = factor
+            factor = 0.5 * (low + high)
+            continue
+        if abs(value - target) <= CONDUCTIVITY_TOLERANCE:
+            return factor
+        if value > target:
+            high = factor
+        else:
+            low = factor
+            if factor >= highest:
+                return highest
+        step = np.nan
+        if value != last_value:
+            step = factor + (target - value) * (factor - last) / (value - last_value)
+        last, last_value = factor, value
+        if not (low < step < high):
+            step = 0.5 * (low + high) if high < np.inf else 2.0 * factor
+        factor = min(step, highest)
+    return np.nan

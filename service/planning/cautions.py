@@ -1,0 +1,152 @@
+"""
+Cautions, assumptions and problems of a planned row: codes, severities and plain words.
+
+Kernels set bits; the words of `cautions.toml` are filled in from the row's own numbers.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Notice:
+    """
+    One kind of caution, assumption or problem.
+
+    Attributes
+    ----------
+    code : str
+        Stable word for programs.
+    severity : str
+        `info`, `warning` or `danger`; assumptions are `info`, problems `danger`.
+    field : str or None
+        Field of the request or the answer that it is about.
+    message : str
+        Sentence for people; names in braces are filled in from the row.
+    """
+
+    code: str
+    severity: str
+    field: str | None
+    message: str
+
+    def words(self, numbers: Mapping[str, object]) -> str:
+        """
+        Return the sentence with the row's numbers in it.
+
+        Parameters
+        ----------
+        numbers : mapping
+            Values of the names in braces.
+
+        Returns
+        -------
+        str
+            The sentence.
+        """
+        return self.message.format_map(dict(numbers))
+
+
+def _read() -> dict[str, tuple[Notice, ...]]:
+    """Return the lists of the packaged file by their names."""
+    path = Path(__file__).with_suffix(".toml")
+    document = tomllib.loads(path.read_text(encoding="utf-8"))
+    usual = {"caution": "", "assumption": "info", "problem": "danger"}
+    return {
+        name: tuple(
+            Notice(
+                code=entry["code"],
+                severity=entry.get("severity", severity),
+                field=entry.get("field"),
+                message=entry["message"],
+            )
+            for entry in document[name]
+        )
+        for name, severity in usual.items()
+    }
+
+
+_LISTS: Final = _read()
+CAUTIONS: Final = _LISTS["caution"]
+ASSUMPTIONS: Final = _LISTS["assumption"]
+PROBLEMS: Final = (Notice("none", "info", None, ""), *_LISTS["problem"])
+"""Problems by their number; 0 is none."""
+
+_CAUTION_POSITION: Final = {notice.code: position for position, notice in enumerate(CAUTIONS)}
+_ASSUMPTION_POSITION: Final = {notice.code: place for place, notice in enumerate(ASSUMPTIONS)}
+_PROBLEM_POSITION: Final = {notice.code: position for position, notice in enumerate(PROBLEMS)}
+
+
+def caution_bit(code: str) -> np.uint64:
+    """
+    Return the bit that kernels set for a caution.
+
+    Parameters
+    ----------
+    code : str
+        Code of a notice in `CAUTIONS`.
+
+    Returns
+    -------
+    uint64
+        One bit.
+    """
+    return np.uint64(1 << _CAUTION_POSITION[code])
+
+
+def assumption_bit(code: str) -> np.uint64:
+    """
+    Return the bit that kernels set for an assumption.
+
+    Parameters
+    ----------
+    code : str
+        Code of a notice in `ASSUMPTIONS`.
+
+    Returns
+    -------
+    uint64
+        One bit.
+    """
+    return np.uint64(1 << _ASSUMPTION_POSITION[code])
+
+
+def problem_number(code: str) -> int:
+    """
+    Return the number that kernels return for a problem.
+
+    Parameters
+    ----------
+    code : str
+        Code of a notice in `PROBLEMS`.
+
+    Returns
+    -------
+    int
+        Position in `PROBLEMS`; 0 means none.
+    """
+    return _PROBLEM_POSITION[code]
+
+
+def notices(bits: int, table: tuple[Notice, ...]) -> list[Notice]:
+    """
+    Return the notices whose bits are set.
+
+    Parameters
+    ----------
+    bits : int
+        Bits that a kernel set.
+    table : tuple of Notice
+        `CAUTIONS` or `ASSUMPTIONS`.
+
+    Returns
+    -------
+    list of Notice
+        In the order of the table.
+    """
+    return [notice for position, notice in enumerate(table) if bits >> position & 1]

@@ -1,0 +1,262 @@
+"""
+The set of ceilings that a can must keep, and the largest share of a request that keeps them all.
+
+Conductivity, total nitrogen, ammonium with urea nitrogen and each micronutrient are ceilings of
+the whole can, water included; a stimulant also has its label rate. The smallest amount wins.
+"""
+
+from typing import Final
+
+import numpy as np
+
+from service.chemistry.kernel import kernel
+from service.chemistry.solution import conductivity_of_total
+from service.planning import products, profiles, rows
+from service.planning.can import scale_for_conductivity
+from service.planning.strength import LARGEST_FACTOR, element_mass
+from service.planning.targets import DOSING_SCALE
+from service.reference.components import AMMONIUM, COMPONENT_COUNT, ELEMENT_NAMES, UREA
+from service.reference.elements import ELEMENT_MATRIX
+
+NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
+MICRONUTRIENTS: Final = ("boron", "copper", "zinc", "manganese", "iron", "molybdenum")
+MICRONUTRIENT_ELEMENTS: Final = np.array([ELEMENT_NAMES.index(name) for name in MICRONUTRIENTS])
+
+BY_REQUEST: Final = rows.BINDING_LIMITS.index("requested_strength")
+BY_NOTHING: Final = rows.BINDING_LIMITS.index("none")
+BY_CONDUCTIVITY: Final = rows.BINDING_LIMITS.index("conductivity")
+BY_NITROGEN: Final = rows.BINDING_LIMITS.index("total_nitrogen")
+BY_AMMONIUM: Final = rows.BINDING_LIMITS.index("ammonium_and_urea_nitrogen")
+BY_FIRST_MICRONUTRIENT: Final = rows.BINDING_LIMITS.index("boron")
+BY_RATE: Final = rows.BINDING_LIMITS.index("product_rate")
+
+FEED: Final = rows.APPLICATIONS.index("feed")
+SUPPLEMENT: Final = rows.APPLICATIONS.index("supplement")
+STIMULANT: Final = rows.APPLICATIONS.index("stimulant")
+
+WATER_SHARE_OF_CEILING: Final = 0.5
+"""Share of a ceiling that a proposed blend of waters may take, so that room is left for feed."""
+
+BLEND_STEPS: Final = 50
+
+
+@kernel
+def reduced_nitrogen_mass(composition: np.ndarray) -> float:
+    """
+    Return the mass of nitrogen that is ammonium or urea.
+
+    Parameters
+    ----------
+    composition : ndarray, shape (n_components,)
+        Amounts of the components [mmol/L, or mmol per gram or millilitre].
+
+    Returns
+    -------
+    float
+        Mass of nitrogen [mg/L, or mg per gram or millilitre].
+    """
+    return float(
+        ELEMENT_MATRIX[NITROGEN, AMMONIUM] * composition[AMMONIUM]
+        + ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA]
+    )
+
+
+@kernel
+def conductivity_ceiling(row: np.void, product_table: np.ndarray, result: np.void) -> float:
+    """
+    Return the conductivity that the can may have.
+
+    A supplement or a stimulant has its own ceiling, which follows the air and the setup but not
+    the size of the plant; several of them keep the lowest.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, defaults filled in.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    result : record of `rows.DOSE_RESULT`
+        Holds the ceilings of `service.planning.targets`.
+
+    Returns
+    -------
+    float
+        Conductivity at 25 degC [mS/cm].
+    """
+    application = row["application"]
+    if application not in (SUPPLEMENT, STIMULANT):
+        return float(result["ec_ceiling_ms_per_cm"])
+    strength = result["air_meter_ppm"]
+    for slot in range(row["product_count"]):
+        product = product_table[row["product"][slot]]
+        strength = min(strength, product[products.SUPPLEMENT_METER_PPM])
+    return float(strength / DOSING_SCALE)
+
+
+@kernel
+def _linear_limit(ceiling: float, water: float, content: float) -> float:
+    """Largest factor under one ceiling; infinite when the products bring nothing."""
+    if content <= 0.0 or np.isnan(ceiling):
+        return np.inf
+    return max(ceiling - water, 0.0) / content
+
+
+@kernel
+def share_within_ceilings(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    result: np.void,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> float:
+    """
+    Return the factor on the requested amounts that keeps every ceiling, and name what binds.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, defaults filled in.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    profile : ndarray, shape (n_profile_columns,)
+        The plant's row of `service.planning.profiles`.
+    result : record of `rows.DOSE_RESULT`
+        Holds water, targets and requested amounts; receives `binding_limit`.
+    scratch : ndarray, shape (5, n_components)
+        Overwritten.
+    work : ndarray
+        Workspace of `service.chemistry.solution`.
+
+    Returns
+    -------
+    float
+        At most 1 for requested amounts, or the amount itself of a single product without a
+        strength; 0 when the water alone is above a ceiling; NaN when it cannot be solved.
+    """
+    water = result["water_composition_mmol_per_l"]
+    requested = result["requested_g_per_l"]
+    count = row["product_count"]
+    open_amount = count == 1 and np.isnan(requested[0])
+    if open_amount:
+        requested[0] = 1.0
+    total = scratch[2]
+    for component in range(COMPONENT_COUNT):
+        total[component] = 0.0
+        for slot in range(count):
+            product = product_table[row["product"][slot]]
+            total[component] += product[component] * requested[slot]
+    factor = np.inf if open_amount else 1.0
+    binding = BY_NOTHING if open_amount else BY_REQUEST
+
+    nitrogen_ceiling = result["nitrogen_ceiling_mg_per_l"]
+    water_nitrogen = element_mass(water, NITROGEN)
+    limit = _linear_limit(nitrogen_ceiling, water_nitrogen, element_mass(total, NITROGEN))
+    if limit < factor or water_nitrogen > nitrogen_ceiling:
+        factor, binding = min(limit, factor), BY_NITROGEN
+    limit = _linear_limit(
+        result["ammonium_ceiling_mg_per_l"],
+        reduced_nitrogen_mass(water),
+        reduced_nitrogen_mass(total),
+    )
+    if limit < factor:
+        factor, binding = limit, BY_AMMONIUM
+    for position in range(MICRONUTRIENT_ELEMENTS.size):
+        element = MICRONUTRIENT_ELEMENTS[position]
+        limit = _linear_limit(
+            profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position],
+            element_mass(water, element),
+            element_mass(total, element),
+        )
+        if limit < factor:
+            factor, binding = limit, BY_FIRST_MICRONUTRIENT + position
+    for slot in range(count):
+        rate = product_table[row["product"][slot]][products.RATE_CAP]
+        if rate > 0.0 and requested[slot] > 0.0 and rate / requested[slot] < factor:
+            factor, binding = rate / requested[slot], BY_RATE
+
+    ceiling = conductivity_ceiling(row, product_table, result)
+    if result["water_ec_ms_per_cm"] > ceiling:
+        result["binding_limit"] = BY_CONDUCTIVITY
+        return 0.0
+    if factor > 0.0:
+        highest = min(factor, LARGEST_FACTOR)
+        limit = scale_for_conductivity(
+            ceiling,
+            highest,
+            water,
+            result["unexplained_ec_ms_per_cm"],
+            row["product"][:count],
+            product_table,
+            requested[:count],
+            scratch,
+            work,
+        )
+        if np.isnan(limit):
+            return np.nan
+        if limit < highest:
+            factor, binding = limit, BY_CONDUCTIVITY
+    result["binding_limit"] = binding
+    return float(factor)
+
+
+@kernel
+def feasible_water_share(
+    binding: int,
+    profile: np.ndarray,
+    row: np.void,
+    product_table: np.ndarray,
+    result: np.void,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> float:
+    """
+    Return how much of the water a blend with pure water may hold to leave room for the feed.
+
+    Parameters
+    ----------
+    binding : int
+        Position in `rows.BINDING_LIMITS` of the ceiling that the water passes.
+    profile : ndarray, shape (n_profile_columns,)
+        The plant's row of `service.planning.profiles`.
+    row : record of `rows.DOSE_REQUEST`
+        The request, defaults filled in.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    result : record of `rows.DOSE_RESULT`
+        Holds water and targets.
+    scratch : ndarray, shape (5, n_components)
+        Overwritten.
+    work : ndarray
+        Workspace of `service.chemistry.solution`.
+
+    Returns
+    -------
+    float
+        Share of this water at which it takes half of the ceiling [percent].
+    """
+    water = result["water_composition_mmol_per_l"]
+    if binding == BY_NITROGEN:
+        part = result["nitrogen_ceiling_mg_per_l"] / element_mass(water, NITROGEN)
+        return float(100.0 * min(WATER_SHARE_OF_CEILING * part, 1.0))
+    if binding == BY_AMMONIUM:
+        part = result["ammonium_ceiling_mg_per_l"] / reduced_nitrogen_mass(water)
+        return float(100.0 * min(WATER_SHARE_OF_CEILING * part, 1.0))
+    if binding >= BY_FIRST_MICRONUTRIENT and binding < BY_RATE:
+        position = binding - BY_FIRST_MICRONUTRIENT
+        maximum = profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position]
+        part = maximum / element_mass(water, MICRONUTRIENT_ELEMENTS[position])
+        return float(100.0 * min(WATER_SHARE_OF_CEILING * part, 1.0))
+    target = WATER_SHARE_OF_CEILING * conductivity_ceiling(row, product_table, result)
+    low, high = 0.0, 1.0
+    for _ in range(BLEND_STEPS):
+        share = 0.5 * (low + high)
+        for component in range(COMPONENT_COUNT):
+            scratch[0, component] = share * water[component]
+        conductivity = share * result["unexplained_ec_ms_per_cm"]
+        conductivity += conductivity_of_total(scratch[0], work)
+        if conductivity > target:
+            high = share
+        else:
+            low = share
+    return float(100.0 * low)

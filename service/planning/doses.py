@@ -1,0 +1,329 @@
+"""
+The mixing card of one row: water, ceilings, amounts, acid and what the can will be.
+
+`dose_row` is the whole plan of a dose or a dilution as one compiled kernel; `plan_rows` loops it
+over many rows and lets go of the interpreter, so that a batch runs on several threads.
+"""
+
+from typing import Final
+
+import numpy as np
+
+from service.chemistry.kernel import kernel
+from service.chemistry.solution import (
+    CONDUCTIVITY,
+    FIRST_SATURATION,
+    IONIC_STRENGTH,
+    PH,
+    RESIDUAL_ALKALINITY,
+    STATE_COUNT,
+    predicted_state,
+)
+from service.planning import products, profiles, rows
+from service.planning.acid_dose import acid_row
+from service.planning.can import mix
+from service.planning.cautions import caution_bit, problem_number
+from service.planning.ceilings import (
+    BY_FIRST_MICRONUTRIENT,
+    BY_REQUEST,
+    MICRONUTRIENT_ELEMENTS,
+    NITROGEN,
+    feasible_water_share,
+    reduced_nitrogen_mass,
+    share_within_ceilings,
+)
+from service.planning.defaults import fill_defaults
+from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
+from service.planning.strength import element_mass, requested_amounts
+from service.planning.targets import PLAIN_WATER_BELOW, TARGET_OK, target_row
+from service.planning.volumes import fill_volume
+from service.planning.water import water_row
+from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES, UREA
+from service.reference.elements import ELEMENT_MATRIX
+
+OK: Final = rows.STATUSES.index("ok")
+INFEASIBLE: Final = rows.STATUSES.index("infeasible")
+REJECTED: Final = rows.STATUSES.index("rejected")
+
+FLUSH: Final = rows.APPLICATIONS.index("flush")
+MOUNT: Final = rows.SETUPS.index("mount")
+SEMI_HYDROPONIC: Final = rows.SETUPS.index("semi_hydroponic_pot")
+TOPPED_UP: Final = rows.REFILLS.index("topped_up")
+
+DAYS_PER_MONTH: Final = 365.25 / 12.0
+LITTLE_CALCIUM: Final = 20.0
+LITTLE_MAGNESIUM: Final = 8.0
+"""Calcium and magnesium under which a can is called short of them [mg/L]; common practice."""
+
+CALCIUM_ELEMENT: Final = ELEMENT_NAMES.index("calcium")
+MAGNESIUM_ELEMENT: Final = ELEMENT_NAMES.index("magnesium")
+UREA_SHARE_NAMED: Final = 0.1
+"""Share of urea in the nitrogen from which an answer mentions it; common practice."""
+
+FORWARD_TOLERANCE: Final = 0.01
+"""Relative difference between plan and forward computation at which no answer is given."""
+
+AIR_OUT_OF_RANGE: Final = problem_number("air_out_of_range")
+PRODUCT_MISSING: Final = problem_number("product_missing")
+NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
+FORWARD_CHECK_FAILED: Final = problem_number("forward_check_failed")
+
+STRENGTH_REDUCED: Final = caution_bit("strength_reduced")
+DRY_AIR: Final = caution_bit("dry_air")
+INFEASIBLE_WATER: Final = caution_bit("infeasible_water")
+PRE_STOCK: Final = caution_bit("pre_stock")
+NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
+CALCIUM_MISSING: Final = caution_bit("calcium_missing")
+MAGNESIUM_MISSING: Final = caution_bit("magnesium_missing")
+SHARE_HIGH: Final = caution_bit("ammonium_and_urea_share_high")
+UREA_ON_MOUNT: Final = caution_bit("urea_lost_on_mount")
+UREA_NOT_ON_METER: Final = caution_bit("urea_not_on_the_meter")
+OXIDISER: Final = caution_bit("oxidiser")
+FORMS_UNKNOWN: Final = caution_bit("forms_of_nitrogen_unknown")
+FROM_LABEL: Final = caution_bit("conductivity_from_label")
+PH_OUTSIDE: Final = caution_bit("ph_outside_window")
+PH_DRIFTS: Final = caution_bit("ph_drifts_in_air")
+GATHERS: Final = caution_bit("salt_gathers_in_reservoir")
+ALKALINITY_UNKNOWN: Final = caution_bit("alkalinity_unknown")
+FIRST_SOLID: Final = caution_bit("gypsum_may_form")
+FIRST_SOLID_OPEN: Final = caution_bit("gypsum_may_form_open")
+FIRST_HIGH: Final = caution_bit("boron_high")
+
+PH_DRIFT_NAMED: Final = 0.5
+"""Drift of pH in air from which an answer mentions it."""
+
+
+@kernel
+def dose_row(
+    row: np.void,
+    product_table: np.ndarray,
+    plant_profiles: np.ndarray,
+    result: np.void,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> int:
+    """
+    Plan one row.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request; defaults are filled in where it is silent.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
+        Table of `service.planning.profiles`.
+    result : record of `rows.DOSE_RESULT`
+        Receives the plan and its intermediates.
+    scratch : ndarray, shape (5, n_components)
+        Overwritten.
+    work : ndarray
+        Workspace of `service.chemistry.solution`.
+
+    Returns
+    -------
+    int
+        A problem number, 0 when the row has an answer.
+    """
+    fill_defaults(row, result)
+    if row["product_count"] == 0 and row["application"] != FLUSH:
+        return PRODUCT_MISSING
+    problem = fill_volume(row, result)
+    if problem != 0:
+        return problem
+    profile = plant_profiles[row["profile"]]
+    problem = water_row(row, profile, result, scratch, work)
+    if problem != 0:
+        return problem
+    if row["limited"] == 1 and target_row(row, plant_profiles, result) != TARGET_OK:
+        return AIR_OUT_OF_RANGE
+    problem = requested_amounts(row, product_table, result, scratch, work)
+    if problem != 0:
+        return problem
+    factor = 1.0
+    result["binding_limit"] = BY_REQUEST
+    if row["limited"] == 1 and row["product_count"] > 0:
+        factor = share_within_ceilings(row, product_table, profile, result, scratch, work)
+        if np.isnan(factor):
+            return NOT_SOLVABLE
+        if factor < 1.0 - 1e-9 and row["strength_basis"][0] != rows.ABSENT:
+            result["cautions"] = result["cautions"] | STRENGTH_REDUCED
+        if factor == 0.0:
+            result["status"] = INFEASIBLE
+            result["cautions"] = (result["cautions"] & ~STRENGTH_REDUCED) | INFEASIBLE_WATER
+            result["feasible_water_share_percent"] = feasible_water_share(
+                result["binding_limit"], profile, row, product_table, result, scratch, work
+            )
+    result["share_of_requested"] = factor
+    _measure(row, product_table, factor, result)
+    problem = _finish(row, product_table, profile, result, scratch, work)
+    if problem != 0:
+        return problem
+    _cautions(row, product_table, profile, result)
+    return 0
+
+
+@kernel
+def _measure(row: np.void, product_table: np.ndarray, factor: float, result: np.void) -> None:
+    """Turn amounts per litre into what the balance and the syringe can show."""
+    volume = result["volume_l"]
+    downwards = row["limited"] == 1
+    for slot in range(row["product_count"]):
+        product = product_table[row["product"][slot]]
+        liquid = product[products.IS_LIQUID] == 1.0
+        exact = result["requested_g_per_l"][slot] * factor * volume
+        result["exact_amount"][slot] = exact
+        resolution = row["syringe_resolution_ml"] if liquid else row["balance_resolution_g"]
+        result["pre_stock_g_per_l"][slot] = 0.0
+        result["pre_stock_ml"][slot] = 0.0
+        if exact <= 0.0:
+            result["amount"][slot] = 0.0
+            continue
+        if exact < TRUSTED_STEPS * resolution:
+            strength = pre_stock_strength(exact, row["syringe_resolution_ml"])
+            if strength > 0.0:
+                taken = rounded_amount(
+                    1000.0 * exact / strength, row["syringe_resolution_ml"], downwards
+                )
+                result["pre_stock_g_per_l"][slot] = strength
+                result["pre_stock_ml"][slot] = taken
+                result["amount"][slot] = taken * strength / 1000.0
+                result["cautions"] = result["cautions"] | PRE_STOCK
+                continue
+        result["amount"][slot] = rounded_amount(exact, resolution, downwards)
+        if result["amount"][slot] == 0.0:
+            result["cautions"] = result["cautions"] | NOTHING_TO_MEASURE
+
+
+@kernel
+def _finish(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    result: np.void,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> int:
+    """Compute the can from the measured amounts: elements, acid, pH, conductivity, solids."""
+    volume = result["volume_l"]
+    count = row["product_count"]
+    for slot in range(count):
+        scratch[4, slot] = result["amount"][slot] / volume
+    water = result["water_composition_mmol_per_l"]
+    stated = mix(
+        water,
+        row["product"][:count],
+        product_table,
+        scratch[4, :count],
+        1.0,
+        scratch[2],
+        scratch[3],
+    )
+    problem = acid_row(row, profile, result, scratch[2], scratch[3], work)
+    if problem != 0:
+        return problem
+    composition = result["composition_mmol_per_l"]
+    for component in range(COMPONENT_COUNT):
+        composition[component] = scratch[2, component]
+    elements = result["elements_mg_per_l"]
+    for element in range(len(ELEMENT_NAMES)):
+        elements[element] = element_mass(composition, element)
+    state = scratch[1]
+    temperature = row["water"][rows.WATER_FIELDS.index("temperature_celsius")]
+    if predicted_state(composition, temperature, False, work, state) != 0:
+        return NOT_SOLVABLE
+    result["predicted_ph"] = state[PH]
+    result["ionic_strength_mol_per_kg"] = state[IONIC_STRENGTH]
+    result["residual_alkalinity_meq_per_l"] = state[RESIDUAL_ALKALINITY]
+    for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
+        result["saturation"][solid] = state[FIRST_SATURATION + solid]
+    conductivity = state[CONDUCTIVITY]
+    if stated > 0.0:
+        # Ions of a product with a stated conductivity are not counted twice.
+        if predicted_state(scratch[3], temperature, False, work, state) != 0:
+            return NOT_SOLVABLE
+        conductivity = state[CONDUCTIVITY] + stated
+    result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
+    if predicted_state(composition, temperature, True, work, state) != 0:
+        return NOT_SOLVABLE
+    result["predicted_ph_open"] = state[PH]
+    for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
+        result["saturation_open"][solid] = state[FIRST_SATURATION + solid]
+    if np.isnan(row["water"][rows.WATER_FIELDS.index("alkalinity_mg_per_l_caco3")]):
+        result["predicted_ph"] = np.nan
+        result["predicted_ph_open"] = np.nan
+        result["cautions"] = result["cautions"] | ALKALINITY_UNKNOWN
+    per_plant = result["volume_per_plant_ml"] / 1000.0
+    result["nitrogen_mg_per_plant_per_month"] = (
+        elements[NITROGEN] * per_plant * DAYS_PER_MONTH / row["interval_days"]
+    )
+    return _forward_check(row, product_table, result)
+
+
+@kernel
+def _forward_check(row: np.void, product_table: np.ndarray, result: np.void) -> int:
+    """Compare the can with the ceilings it had to keep; a plan that breaks one is not given."""
+    if row["limited"] == 0 or result["status"] == INFEASIBLE or row["product_count"] == 0:
+        return 0
+    slack = 1.0 + FORWARD_TOLERANCE
+    if result["elements_mg_per_l"][NITROGEN] > slack * (
+        result["nitrogen_ceiling_mg_per_l"] + result["acid_nitrogen_mg_per_l"]
+    ):
+        return FORWARD_CHECK_FAILED
+    return 0
+
+
+@kernel
+def _cautions(row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void) -> None:
+    """Set the cautions that follow from the finished can."""
+    bits = result["cautions"]
+    one = np.uint64(1)
+    for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
+        if result["saturation"][solid] > 0.0:
+            bits |= FIRST_SOLID << np.uint64(solid)
+        elif result["saturation_open"][solid] > 0.0:
+            bits |= FIRST_SOLID_OPEN << np.uint64(solid)
+    elements = result["elements_mg_per_l"]
+    for position in range(MICRONUTRIENT_ELEMENTS.size):
+        maximum = profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position]
+        if elements[MICRONUTRIENT_ELEMENTS[position]] > maximum * (1.0 + 1e-9):
+            bits |= FIRST_HIGH << np.uint64(position)
+    if row["limited"] == 1:
+        if result["meter_ppm"] < PLAIN_WATER_BELOW:
+            bits |= DRY_AIR
+        if row["setup"] == SEMI_HYDROPONIC and row["refill"] == TOPPED_UP:
+            bits |= GATHERS
+    if elements[CALCIUM_ELEMENT] < LITTLE_CALCIUM:
+        bits |= CALCIUM_MISSING
+    if elements[MAGNESIUM_ELEMENT] < LITTLE_MAGNESIUM:
+        bits |= MAGNESIUM_MISSING
+    nitrogen = elements[NITROGEN]
+    composition = result["composition_mmol_per_l"]
+    if nitrogen > 1.0:
+        share = reduced_nitrogen_mass(composition) / nitrogen
+        if row["limited"] == 1:
+            allowed = result["ammonium_ceiling_mg_per_l"] / result["nitrogen_ceiling_mg_per_l"]
+        else:
+            allowed = profile[profiles.AMMONIUM_SHARE]
+        if share > allowed:
+            bits |= SHARE_HIGH
+        urea = ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA] / nitrogen
+        if urea > UREA_SHARE_NAMED:
+            bits |= UREA_NOT_ON_METER
+            if row["setup"] == MOUNT:
+                bits |= UREA_ON_MOUNT
+    for slot in range(row["product_count"]):
+        product = product_table[row["product"][slot]]
+        if product[products.IS_OXIDISER] == 1.0:
+            bits |= OXIDISER
+        if product[products.FORMS_UNKNOWN] == 1.0:
+            bits |= FORMS_UNKNOWN
+        if product[products.IS_LABEL] == 1.0:
+            bits |= FROM_LABEL
+    ph = result["predicted_ph"]
+    if not np.isnan(ph):
+        if ph < profile[profiles.PH_LOW] or ph > profile[profiles.PH_HIGH]:
+            bits |= PH_OUTSIDE
+        if abs(result["predicted_ph_open"] - ph) > PH_DRIFT_NAMED:
+            bits |= PH_DRIFTS
+    result["cautions"] = bits

@@ -1,0 +1,228 @@
+"""
+The table of products that kernels read: one row per product, amounts per gram or per millilitre.
+
+Solids are counted in grams and liquids in millilitres, as a grower measures them. The first
+columns are the composition in the order of `service.reference.components`.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.chemistry.kernel import kernel
+from service.chemistry.label import LabelAssumption, label_composition
+from service.chemistry.solution import conductivity_of_total, workspace
+from service.reference.catalogue import Product
+from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
+from service.reference.elements import ELEMENT_MATRIX
+from service.reference.labels import LABEL_EC, Label, LabelValue, check_label
+
+IS_LIQUID: Final = COMPONENT_COUNT
+DENSITY: Final = COMPONENT_COUNT + 1
+LABEL_CONDUCTIVITY: Final = COMPONENT_COUNT + 2
+"""Conductivity that the label states, 0 when it states none [mS/cm per g/L or mL/L]."""
+
+CONDUCTIVITY_SLOPE: Final = COMPONENT_COUNT + 3
+"""Conductivity at half a gram or millilitre per litre, per unit [mS/cm per g/L or mL/L]."""
+
+CONDUCTIVITY_PER_100_NITROGEN: Final = COMPONENT_COUNT + 4
+"""Conductivity at 100 mg/L nitrogen, -1 without nitrogen [mS/cm]."""
+
+SUPPLEMENT_METER_PPM: Final = COMPONENT_COUNT + 5
+RATE_CAP: Final = COMPONENT_COUNT + 6
+"""Most of a stimulant that its label allows, 0 without a cap [g/L or mL/L]."""
+
+IS_OXIDISER: Final = COMPONENT_COUNT + 7
+FORMS_UNKNOWN: Final = COMPONENT_COUNT + 8
+IS_LABEL: Final = COMPONENT_COUNT + 9
+IS_STIMULANT: Final = COMPONENT_COUNT + 10
+COLUMN_COUNT: Final = COMPONENT_COUNT + 11
+
+LEAST_CONDUCTIVITY_SLOPE: Final = 0.02
+"""Slope under which a conductivity says nothing about the amount [mS/cm per g/L or mL/L]."""
+
+SLOPE_AMOUNT: Final = 0.5
+SUPPLEMENT_CEILING: Final = 300.0
+STIMULANT_CEILING: Final = 200.0
+"""Strength of a supplement and of a seaweed extract [meter ppm]; common practice."""
+
+NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ProductRow:
+    """
+    One product as planners use it.
+
+    Attributes
+    ----------
+    key : str
+        Key of the catalogue, or the name that a caller gave.
+    name : str
+        Name for people.
+    liquid : bool
+        Whether it is measured in millilitres rather than weighed.
+    closure : str or None
+        How the charge of a label was closed.
+    assumptions : tuple of LabelAssumption
+        What the label left open.
+    sources : tuple of str
+        Source keys.
+    values : ndarray, shape (n_columns,)
+        Row of the table.
+    """
+
+    key: str
+    name: str
+    liquid: bool
+    closure: str | None
+    assumptions: tuple[LabelAssumption, ...]
+    sources: tuple[str, ...]
+    values: FloatArray
+
+
+@kernel
+def _conductivity_of_amount(
+    composition: FloatArray, amount: float, scratch: FloatArray, work: FloatArray
+) -> float:
+    """Conductivity of one product alone in pure water [mS/cm]."""
+    for component in range(COMPONENT_COUNT):
+        scratch[component] = composition[component] * amount
+    return conductivity_of_total(scratch, work)
+
+
+def product_row(product: Product) -> ProductRow:
+    """
+    Return the table row of a catalogue product.
+
+    Parameters
+    ----------
+    product : Product
+        A product of the packaged or of the house catalogue.
+
+    Returns
+    -------
+    ProductRow
+        The row, read-only.
+    """
+    liquid = product.form == "liquid"
+    assumptions: tuple[LabelAssumption, ...] = ()
+    closure = None
+    composition = product.composition_mmol_per_ml if liquid else product.composition_mmol_per_g
+    if composition is None and product.label is not None:
+        read = label_composition(
+            product.label, product.form, product.density_kg_per_l, product.closure_rule
+        )
+        composition = read.composition_mmol_per_ml if liquid else read.composition_mmol_per_g
+        assumptions, closure = read.assumptions, read.closure
+    if composition is None:
+        raise ValueError(f"{product.key}: no composition in the unit it is measured in")
+    return _row(
+        product.key,
+        product.name,
+        liquid,
+        product.density_kg_per_l,
+        composition,
+        product.label_ec_ms_per_cm_at_100_mg_per_l_n,
+        closure,
+        assumptions,
+        product.sources,
+        oxidiser=product.oxidiser,
+        kind=product.kind,
+    )
+
+
+def labelled_row(name: str, form: str, density: float | None, label: Label) -> ProductRow:
+    """
+    Return the table row of a product that a caller describes by its label.
+
+    Parameters
+    ----------
+    name : str
+        The caller's name for it.
+    form : str
+        ``solid`` or ``liquid``.
+    density : float or None
+        Density of a liquid [kg/L].
+    label : mapping
+        Label in per cent, as in `service.reference.labels`.
+
+    Returns
+    -------
+    ProductRow
+        The row, read-only.
+
+    Raises
+    ------
+    service.reference.labels.LabelError
+        If the label contradicts itself.
+    """
+    check_label(label, form, density)
+    read = label_composition(label, form, density)
+    liquid = form == "liquid"
+    composition = read.composition_mmol_per_ml if liquid else read.composition_mmol_per_g
+    if composition is None:
+        raise ValueError("a checked label gives a composition in the unit it is measured in")
+    stated: LabelValue | None = label.get(LABEL_EC)
+    return _row(
+        name,
+        name,
+        liquid,
+        density,
+        composition,
+        float(stated) if stated is not None else None,
+        read.closure,
+        read.assumptions,
+        (),
+        oxidiser=False,
+        kind="feed",
+    )
+
+
+def _row(
+    key: str,
+    name: str,
+    liquid: bool,
+    density: float | None,
+    composition: FloatArray,
+    stated_conductivity: float | None,
+    closure: str | None,
+    assumptions: tuple[LabelAssumption, ...],
+    sources: tuple[str, ...],
+    *,
+    oxidiser: bool,
+    kind: str,
+) -> ProductRow:
+    """Fill in the columns that follow from composition, label and kind."""
+    values = np.zeros(COLUMN_COUNT)
+    values[:COMPONENT_COUNT] = composition
+    values[IS_LIQUID] = float(liquid)
+    values[DENSITY] = np.nan if density is None else density
+    nitrogen = float(ELEMENT_MATRIX[NITROGEN] @ composition)
+    work, scratch = workspace(), np.empty(COMPONENT_COUNT)
+    if stated_conductivity is not None and nitrogen > 0.0:
+        values[LABEL_CONDUCTIVITY] = stated_conductivity * nitrogen / 100.0
+        values[CONDUCTIVITY_SLOPE] = values[LABEL_CONDUCTIVITY]
+        values[CONDUCTIVITY_PER_100_NITROGEN] = stated_conductivity
+    else:
+        slope = _conductivity_of_amount(values[:COMPONENT_COUNT], SLOPE_AMOUNT, scratch, work)
+        values[CONDUCTIVITY_SLOPE] = slope / SLOPE_AMOUNT
+        values[CONDUCTIVITY_PER_100_NITROGEN] = -1.0
+        if nitrogen > 0.0:
+            amount = 100.0 / nitrogen
+            values[CONDUCTIVITY_PER_100_NITROGEN] = _conductivity_of_amount(
+                values[:COMPONENT_COUNT], amount, scratch, work
+            )
+    values[SUPPLEMENT_METER_PPM] = STIMULANT_CEILING if kind == "stimulant" else SUPPLEMENT_CEILING
+    values[IS_OXIDISER] = float(oxidiser)
+    values[IS_LABEL] = float(closure is not None)
+    values[IS_STIMULANT] = float(kind == "stimulant")
+    values[FORMS_UNKNOWN] = float(
+        any(each.code == "nitrogen_forms_unknown" for each in assumptions)
+    )
+    values.setflags(write=False)
+    return ProductRow(key, name, liquid, closure, assumptions, sources, values)

@@ -1,0 +1,164 @@
+"""
+How strong today's solution may be: the ceilings set by plant, setup, growth and air.
+
+In a pot that dries between waterings the solution thickens at the root's surface, faster the
+drier the air, so the safe strength falls with the vapour pressure deficit. In a pot whose roots
+stay moist it follows the plant. Strengths are judged in meter ppm, the growers' own measure, and
+turned into conductivity on the 700 scale, the one that gives the weaker solution.
+"""
+
+from typing import Final
+
+import numpy as np
+
+from service.chemistry.kernel import kernel
+from service.chemistry.vapour_pressure import vapour_pressure_deficit
+from service.planning import profiles, rows
+
+FREEZING_POINT: Final = 273.15
+"""Kelvin at 0 degC."""
+
+USUAL_TEMPERATURE: Final = 22.0
+"""Air in which the practice values were gathered [degC]; common practice."""
+
+DEFICIT_STRENGTH: Final = 678.0
+"""Meter ppm times kilopascal; fits practice at 80, 60 and 30 % humidity and 22 degC."""
+
+DEFICIT_OFFSET: Final = 0.264
+"""Deficit that is added before dividing [kPa]; from the same fit."""
+
+HUMID_DAY_GAIN: Final = 1.10
+"""Most by which a day more humid than usual may raise the strength; common practice."""
+
+PLAIN_WATER_BELOW: Final = 150.0
+"""Strength under which plain water, or a feed that is flushed out, is better [meter ppm]."""
+
+DOSING_SCALE: Final = 700.0
+"""Meter scale of a ceiling whose scale is not known: the one that gives the weaker can."""
+
+LOWEST_TEMPERATURE: Final = 10.0
+HIGHEST_TEMPERATURE: Final = 38.0
+"""Air in which a moth orchid's strength is still judged [degC]; common practice."""
+
+COOL_MEAN: Final = 18.0
+WARM_MEAN: Final = 20.0
+"""
+Mean temperatures under which less ammonium and urea is used, and from which the full share is
+[degC]; common practice. In between the share rises evenly, so that no degree makes a jump.
+"""
+
+GROWTH_FACTORS: Final = (1.0, 0.75, 0.5, 0.25)
+"""Share of the ceiling in the order of `rows.GROWTHS`; common practice."""
+
+TARGET_OK: Final = 0
+TARGET_OUT_OF_AIR_RANGE: Final = 1
+
+_GROWTH_FACTORS: Final = np.array(GROWTH_FACTORS)
+
+
+@kernel
+def strength_in_air(deficit: float) -> float:
+    """
+    Return the strength that roots in drying bark stand at a vapour pressure deficit.
+
+    Parameters
+    ----------
+    deficit : float
+        Vapour pressure deficit, at least 0 [kPa].
+
+    Returns
+    -------
+    float
+        Strength before the plant's own ceiling [meter ppm].
+    """
+    return DEFICIT_STRENGTH / (max(deficit, 0.0) + DEFICIT_OFFSET)
+
+
+@kernel
+def limiting_deficit(humidity: float, temperature: float) -> float:
+    """
+    Return the deficit that limits the strength: today's or that of 22 degC, the larger.
+
+    Cool air holds less water, so its deficit is small at any humidity; a root does not dry the
+    less for it. Taking the larger keeps cool air from earning a stronger feed.
+
+    Parameters
+    ----------
+    humidity : float
+        Relative humidity [percent].
+    temperature : float
+        Air temperature [degC].
+
+    Returns
+    -------
+    float
+        Vapour pressure deficit, NaN outside the range of the vapour pressure equation [kPa].
+    """
+    return max(
+        vapour_pressure_deficit(temperature + FREEZING_POINT, humidity),
+        vapour_pressure_deficit(USUAL_TEMPERATURE + FREEZING_POINT, humidity),
+    )
+
+
+@kernel
+def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int:
+    """
+    Fill in the ceilings of one row.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The plants and the air, defaults filled in.
+    plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
+        Table of `service.planning.profiles`.
+    result : record of `rows.DOSE_RESULT`
+        Receives deficits, strengths and ceilings.
+
+    Returns
+    -------
+    int
+        `TARGET_OK`, or `TARGET_OUT_OF_AIR_RANGE` outside 10 to 38 degC.
+    """
+    humidity = row["humidity_percent"]
+    temperature = row["temperature_celsius"]
+    if not (LOWEST_TEMPERATURE <= temperature <= HIGHEST_TEMPERATURE):
+        return TARGET_OUT_OF_AIR_RANGE
+    profile = plant_profiles[row["profile"]]
+    result["vapour_pressure_deficit_kpa"] = vapour_pressure_deficit(
+        temperature + FREEZING_POINT, humidity
+    )
+    today = limiting_deficit(humidity, temperature)
+    result["limiting_deficit_kpa"] = today
+    strength = strength_in_air(today)
+    average_humidity = row["average_humidity_percent"]
+    if not np.isnan(average_humidity):
+        average_temperature = row["average_temperature_celsius"]
+        if np.isnan(average_temperature):
+            average_temperature = temperature
+        usual = limiting_deficit(average_humidity, average_temperature)
+        result["average_deficit_kpa"] = usual
+        strength = min(strength, HUMID_DAY_GAIN * strength_in_air(usual))
+    size_ceiling = profile[profiles.SIZE_METER_PPM + row["size"]]
+    largest_ceiling = profile[profiles.SIZE_METER_PPM]
+    result["size_meter_ppm"] = size_ceiling
+    # Air that is calm for a large moth orchid is calm in the same measure for a weaker plant.
+    strength *= largest_ceiling / profiles.REFERENCE_METER_PPM
+    if row["setup"] == rows.SETUPS.index("semi_hydroponic_pot"):
+        strength = largest_ceiling
+    result["air_meter_ppm"] = strength
+    factor = _GROWTH_FACTORS[row["growth"]]
+    result["growth_factor"] = factor
+    ceiling = min(strength, size_ceiling) * factor
+    result["meter_ppm"] = ceiling
+    result["ec_ceiling_ms_per_cm"] = min(ceiling / DOSING_SCALE, profile[profiles.EC_CEILING])
+    share = ceiling / largest_ceiling
+    nitrogen = profile[profiles.NITROGEN_CEILING] * share
+    result["nitrogen_ceiling_mg_per_l"] = nitrogen
+    mean_temperature = row["average_temperature_celsius"]
+    if np.isnan(mean_temperature):
+        mean_temperature = temperature
+    warmth = min(max((mean_temperature - COOL_MEAN) / (WARM_MEAN - COOL_MEAN), 0.0), 1.0)
+    cool_share = profile[profiles.COOL_AMMONIUM_SHARE]
+    ammonium_share = cool_share + warmth * (profile[profiles.AMMONIUM_SHARE] - cool_share)
+    result["ammonium_ceiling_mg_per_l"] = ammonium_share * nitrogen
+    return TARGET_OK
