@@ -14,7 +14,7 @@ from service.api.schemas.water import Water
 
 Volume = Annotated[float, Quantity(gt=0, le=1_000_000)]
 
-MOST_PRODUCTS: Final = 12
+MOST_PRODUCTS: Final = 8
 
 
 class DilutionRequest(Request):
@@ -40,7 +40,7 @@ class DilutionRequest(Request):
         max_length=MOST_PRODUCTS,
     )
     water: Water | None = Field(
-        default=None, description="The water; pure water if absent.", examples=["rain"]
+        default=None, description="The water; `moderate_tap` if absent.", examples=["rain"]
     )
     volume_l: Volume = Field(description="Volume of the finished solution.", examples=[10])
     instruments: Instruments | None = Field(

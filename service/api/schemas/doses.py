@@ -55,7 +55,7 @@ class DoseFields(Request):
         max_length=MOST_PRODUCTS,
     )
     water: Water | None = Field(
-        default=None, description="The water; pure water if absent.", examples=["moderate_tap"]
+        default=None, description="The water; `moderate_tap` if absent.", examples=["moderate_tap"]
     )
     volume_l: Volume | None = Field(
         default=None, description="Volume of the finished solution.", examples=[10]
