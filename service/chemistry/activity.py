@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from service.chemistry.constant_arrays import constant_array
+from service.chemistry.density import water_density
 from service.chemistry.kernel import kernel
 from service.chemistry.species import SPECIES_CHARGES, SPECIES_NAMES
 from service.reference.equilibrium_tables import ActivityRow, load_activity_parameters
@@ -66,52 +67,6 @@ def relative_permittivity_bradley_pitzer_1979(temperature: float) -> float:
 
 
 @kernel
-def saturated_water_density_wagner_pruss_2002(temperature: float) -> float:
-    r"""
-    Return the density of liquid water on the saturation line.
-
-    Parameters
-    ----------
-    temperature : float
-        Temperature, 273.16 to 647 [K].
-
-    Returns
-    -------
-    float
-        Density [kg/L].
-
-    Notes
-    -----
-    .. math:: \rho = \rho_c (1 + b_1 \theta^{1/3} + b_2 \theta^{2/3} + b_3 \theta^{5/3}
-       + b_4 \theta^{16/3} + b_5 \theta^{43/3} + b_6 \theta^{110/3})
-
-    with :math:`\theta = 1 - T / 647.096` K. It feeds the Debye-Hueckel parameters only, for
-    which the 0.005 % between the saturation line and 1 atm does not matter.
-
-    References
-    ----------
-    .. [1] W. Wagner and A. Pruss, J. Phys. Chem. Ref. Data 31, 387-535, 2002, eq. 2.6.
-       Source key: ``wagner-pruss-2002``.
-    """
-    third: float = max(1.0 - temperature / 647.096, 0.0) ** (1.0 / 3.0)
-    square = third * third
-    fifth = square * square * third
-    sixteenth = fifth * fifth * fifth * third
-    forty_third = sixteenth * sixteenth * fifth * fifth * third
-    hundred_tenth = forty_third * forty_third * sixteenth * fifth * square * third
-    relative = (
-        1.0
-        + 1.99274064 * third
-        + 1.09965342 * square
-        - 0.510839303 * fifth
-        - 1.75493479 * sixteenth
-        - 45.5170352 * forty_third
-        - 6.7469445e5 * hundred_tenth
-    )
-    return 0.322 * relative
-
-
-@kernel
 def debye_hueckel_b(temperature: float) -> float:
     r"""
     Return the Debye-Hueckel parameter B of water.
@@ -137,7 +92,7 @@ def debye_hueckel_b(temperature: float) -> float:
        Source key: ``parkhurst-appelo-2013``.
     """
     length = BJERRUM_FACTOR / (relative_permittivity_bradley_pitzer_1979(temperature) * temperature)
-    density = saturated_water_density_wagner_pruss_2002(temperature)
+    density = water_density(temperature)
     return 1e-8 * math.sqrt(8.0 * math.pi * AVOGADRO * max(length, 0.0) * density / 1000.0)
 
 

@@ -21,6 +21,7 @@ from service.chemistry.activity import (
 )
 from service.chemistry.constant_arrays import constant_array
 from service.chemistry.equilibrium_constants import (
+    ACTIVITY_SLOPE,
     CARBONATE_LIGAND,
     CENTRAL_COUNT,
     CENTRAL_IONS,
@@ -189,7 +190,7 @@ def speciate(
     open_to_gas = carbon_dioxide_pressure >= 0.0
     if (
         not composition_is_valid(composition)
-        or not constants[TEMPERATURE] > 0.0
+        or not constants[ACTIVITY_SLOPE] <= 0.0
         or math.isnan(carbon_dioxide_pressure)
         or (fixed_ph and not abs(ph) < 20.0)
     ):
