@@ -198,7 +198,7 @@ def conductivity(
     .. [2] H. Falkenhagen, *Theorie der Elektrolyte*, Hirzel, Leipzig, 1971, p. 90, as cited in
        [3]_. Source key: ``falkenhagen-1971``.
     .. [3] D. L. Parkhurst, C. A. J. Appelo, IPhreeqc 3.8.6, U.S. Geological Survey, function
-       calc_SC of basicsubs.cpp. Source key: ``iphreeqc-3.8.6``.
+       calc_SC of basicsubs.cpp. Source key: ``iphreeqc-3-8-6``.
     .. [4] R. A. Robinson, R. H. Stokes, *Electrolyte Solutions*, 2nd ed., Butterworths, London,
        1959, appendix 6.3 (from memory). Source key: ``robinson-stokes-1959``.
     """
