@@ -1,5 +1,5 @@
 """
-Conductivity of a solution from its dissolved ions, and its change with temperature.
+Conductivity of a solution from its dissolved ions.
 
 The ions are those of the speciation, after ion pairing: a magnesium ion that is paired with sulfate
 carries no current. Urea and other molecules carry none at all.
@@ -15,18 +15,20 @@ from service.chemistry.activity import (
     debye_hueckel_b,
     relative_permittivity_bradley_pitzer_1979,
 )
-from service.chemistry.density import dissolved_mass, solution_density
-from service.chemistry.equilibrium import CLOSED, INVALID_INPUT, NOT_CONVERGED, speciate
+from service.chemistry.equilibrium import (
+    CLOSED,
+    INVALID_INPUT,
+    NOT_CONVERGED,
+    speciate,
+)
 from service.chemistry.equilibrium_constants import TEMPERATURE
 from service.chemistry.kernel import kernel
+from service.chemistry.solution_density import dissolved_mass, solution_density
 from service.chemistry.species import SPECIES_COUNT, SPECIES_NAMES
 from service.chemistry.validity import range_status
 from service.chemistry.workspace import IONIC_STRENGTH, MOLALITY
 from service.reference.components import AMMONIUM, COMPONENT_COUNT, NITRATE, UREA
-from service.reference.solution_properties import (
-    NATURAL_WATER_FACTOR,
-    ionic_conductivity_coefficients,
-)
+from service.reference.solution_properties import ionic_conductivity_coefficients
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -38,8 +40,6 @@ REFERENCE_TEMPERATURE: Final = 298.15
 
 LOWEST_TEMPERATURE: Final = 273.15
 HIGHEST_TEMPERATURE: Final = 323.15
-LINEAR_COEFFICIENT: Final = 0.02
-"""Customary linear temperature coefficient of meters [1/K]; common practice, 0.019 to 0.020."""
 
 NITROGEN_MOLAR_MASS: Final = 14.007
 _CHARGE: Final = 0
@@ -198,7 +198,7 @@ def conductivity(
     .. [2] H. Falkenhagen, *Theorie der Elektrolyte*, Hirzel, Leipzig, 1971, p. 90, as cited in
        [3]_. Source key: ``falkenhagen-1971``.
     .. [3] D. L. Parkhurst, C. A. J. Appelo, IPhreeqc 3.8.6, U.S. Geological Survey, function
-       calc_SC of basicsubs.cpp. Source key: ``iphreeqc-3.8.6``.
+       calc_SC of basicsubs.cpp. Source key: ``iphreeqc-3-8-6``.
     .. [4] R. A. Robinson, R. H. Stokes, *Electrolyte Solutions*, 2nd ed., Butterworths, London,
        1959, appendix 6.3 (from memory). Source key: ``robinson-stokes-1959``.
     """
@@ -291,7 +291,7 @@ def solution_conductivity(
     carbon_dioxide_pressure : float
         Partial pressure of carbon dioxide, negative for a closed solution [bar].
     workspace : ndarray, shape (n_workspace,)
-        Workspace of `service.chemistry.equilibrium`, receives the speciation [dimensionless].
+        Workspace of `service.chemistry.workspace`, receives the speciation [dimensionless].
 
     Returns
     -------
@@ -343,7 +343,7 @@ def label_conductivity(
     composition : ndarray, shape (n_components,)
         Scratch, receives the composition of the solution [mol/kg].
     workspace : ndarray, shape (n_workspace,)
-        Workspace of `service.chemistry.equilibrium`, receives the speciation [dimensionless].
+        Workspace of `service.chemistry.workspace`, receives the speciation [dimensionless].
 
     Returns
     -------
@@ -368,71 +368,3 @@ def label_conductivity(
     for component in range(COMPONENT_COUNT):
         composition[component] = 0.001 * product[component] * nitrogen / (content * water)
     return solution_conductivity(composition, constants, CLOSED, workspace)
-
-
-@kernel
-def natural_water_factor(temperature: float) -> float:
-    """
-    Return the factor that refers the conductivity of a natural water to 25 degC.
-
-    Parameters
-    ----------
-    temperature : float
-        Temperature of the reading, 273.15 to 308.15 [K].
-
-    Returns
-    -------
-    float
-        Factor f25, interpolated between whole degrees; NaN outside the range [dimensionless].
-
-    Notes
-    -----
-    Validity: natural waters of moderate mineral content. Feeds of nitrates follow the table to
-    2 % between 15 and 30 degC; `conductivity` at 25 degC needs no factor.
-
-    References
-    ----------
-    .. [1] ISO 7888:1985, Water quality - Determination of electrical conductivity, table of f25, as
-       reprinted in the instructions of a conductivity meter. Source key: ``iso-7888-1985``.
-    """
-    t = temperature - LOWEST_TEMPERATURE
-    last = NATURAL_WATER_FACTOR.shape[0] - 1
-    if range_status(t, NATURAL_WATER_FACTOR[0, 0], NATURAL_WATER_FACTOR[last, 0]) != 0:
-        return math.nan
-    place = min(int(t), last - 1)
-    share = t - place
-    low: float = NATURAL_WATER_FACTOR[place, 1]
-    high: float = NATURAL_WATER_FACTOR[place + 1, 1]
-    return (1.0 - share) * low + share * high
-
-
-@kernel
-def linear_factor(temperature: float, coefficient: float) -> float:
-    r"""
-    Return the linear factor that refers a conductivity to 25 degC.
-
-    Parameters
-    ----------
-    temperature : float
-        Temperature of the reading [K].
-    coefficient : float
-        Temperature coefficient, `LINEAR_COEFFICIENT` by custom [1/K].
-
-    Returns
-    -------
-    float
-        Factor; NaN where the line passes zero [dimensionless].
-
-    Notes
-    -----
-    .. math:: f = 1 / (1 + \alpha (T - 298.15))
-
-    References
-    ----------
-    .. [1] ISO 7888:1985, Water quality - Determination of electrical conductivity.
-       Source key: ``iso-7888-1985``.
-    """
-    divisor = 1.0 + coefficient * (temperature - REFERENCE_TEMPERATURE)
-    if not 0.0 < divisor < math.inf:
-        return math.nan
-    return 1.0 / divisor

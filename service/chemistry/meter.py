@@ -1,5 +1,5 @@
 """
-What hand-held meters show: parts per million on several scales, readings at other temperatures.
+What hand-held meters show: parts per million, on several scales.
 
 A meter measures conductivity; its parts per million are conductivity times a factor, or the
 concentration of a reference salt of that conductivity. Neither is what is dissolved in a feed.
@@ -8,7 +8,6 @@ concentration of a reference salt of that conductivity. Neither is what is disso
 import math
 from typing import Final
 
-from service.chemistry.conductivity import linear_factor, natural_water_factor
 from service.chemistry.kernel import kernel
 from service.reference.solution_properties import METER_SCALE
 
@@ -24,9 +23,6 @@ SCALE_NAMES: Final = ("500", "640", "700", "kcl", "nacl", "442")
 
 SCALE_FACTORS: Final = (500.0, 640.0, 700.0)
 """Parts per million per mS/cm of the scales that are a constant factor."""
-
-NATURAL_WATER: Final = 0
-LINEAR: Final = 1
 
 _TABLES: Final = len(SCALE_FACTORS)
 _LAST: Final = METER_SCALE.shape[0] - 1
@@ -137,100 +133,3 @@ def conductivity_from_reading(scale: int, reading: float) -> float:
     if scale < _TABLES:
         return reading / SCALE_FACTORS[scale]
     return _interpolated(reading, scale - _TABLES + 1, 0)
-
-
-@kernel
-def compensation_factor(method: int, temperature: float, coefficient: float) -> float:
-    """
-    Return the factor that refers an uncompensated reading to 25 degC.
-
-    Parameters
-    ----------
-    method : int
-        `NATURAL_WATER` for the table of ISO 7888, `LINEAR` for a constant coefficient
-        [dimensionless].
-    temperature : float
-        Temperature of the solution [K].
-    coefficient : float
-        Temperature coefficient, used by `LINEAR` alone [1/K].
-
-    Returns
-    -------
-    float
-        Factor; NaN for an unknown method and outside its range [dimensionless].
-
-    References
-    ----------
-    .. [1] ISO 7888:1985, Water quality - Determination of electrical conductivity.
-       Source key: ``iso-7888-1985``.
-    """
-    if method == NATURAL_WATER:
-        return natural_water_factor(temperature)
-    if method == LINEAR:
-        return linear_factor(temperature, coefficient)
-    return math.nan
-
-
-@kernel
-def conductivity_at_25(
-    reading: float, method: int, temperature: float, coefficient: float
-) -> float:
-    """
-    Return the conductivity at 25 degC of an uncompensated reading.
-
-    Parameters
-    ----------
-    reading : float
-        Conductivity at the temperature of the solution [mS/cm].
-    method : int
-        `NATURAL_WATER` or `LINEAR` [dimensionless].
-    temperature : float
-        Temperature of the solution [K].
-    coefficient : float
-        Temperature coefficient, used by `LINEAR` alone [1/K].
-
-    Returns
-    -------
-    float
-        Conductivity at 25 degC; NaN outside the range of the method [mS/cm].
-
-    References
-    ----------
-    .. [1] ISO 7888:1985, Water quality - Determination of electrical conductivity.
-       Source key: ``iso-7888-1985``.
-    """
-    return reading * compensation_factor(method, temperature, coefficient)
-
-
-@kernel
-def reading_at_temperature(
-    conductivity: float, method: int, temperature: float, coefficient: float
-) -> float:
-    """
-    Return what a meter without compensation shows of a conductivity at 25 degC.
-
-    Parameters
-    ----------
-    conductivity : float
-        Conductivity at 25 degC [mS/cm].
-    method : int
-        `NATURAL_WATER` or `LINEAR` [dimensionless].
-    temperature : float
-        Temperature of the solution [K].
-    coefficient : float
-        Temperature coefficient, used by `LINEAR` alone [1/K].
-
-    Returns
-    -------
-    float
-        Conductivity at that temperature; NaN outside the range of the method [mS/cm].
-
-    References
-    ----------
-    .. [1] ISO 7888:1985, Water quality - Determination of electrical conductivity.
-       Source key: ``iso-7888-1985``.
-    """
-    factor = compensation_factor(method, temperature, coefficient)
-    if not factor > 0.0:
-        return math.nan
-    return conductivity / factor
