@@ -332,7 +332,7 @@ def dissolved_mass(composition: FloatArray) -> float:
     References
     ----------
     .. [1] T. Prohaska et al., Standard atomic weights of the elements 2021, Pure Appl. Chem.
-       94:573-600, 2022. Source key: ``iupac-2021``.
+       94:573-600, 2022. Source key: ``prohaska-2022``.
     """
     total = 0.0
     for component in range(COMPONENT_COUNT):

@@ -250,6 +250,8 @@ def test_label_by_volume_may_pass_100_percent_as_dense_as_it_is() -> None:
         ({"k2o_percent": 1.0}, "liquid", None, "density_required", "density_kg_per_l"),
         ({"k2o_percent": -0.1}, "solid", None, "out_of_range", "k2o_percent"),
         ({"k2o_percent": 100.1}, "solid", None, "out_of_range", "k2o_percent"),
+        ({"k2o_percent": 10**400}, "solid", None, "out_of_range", "k2o_percent"),
+        ({"k2o_percent": float("inf")}, "solid", None, "out_of_range", "k2o_percent"),
         ({"k2o_percent": float("nan")}, "solid", None, "not_a_number", "k2o_percent"),
         ({"k2o_percent": "12"}, "solid", None, "not_a_number", "k2o_percent"),
         ({"k2o_percent": True}, "solid", None, "not_a_number", "k2o_percent"),
