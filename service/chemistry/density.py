@@ -60,9 +60,15 @@ Phosphoric acid goes one point past the correlation (0.85), since 85 % is sold a
 citric acid (table to 0.30) is extrapolated, which one data sheet of 50 % solution supports.
 """
 
-_SOLUTE_OF_REAGENT: Final = tuple(
-    SOLUTE_NAMES.index(formula) for formula in ("HNO3", "H2SO4", "H3PO4")
-) + (-1, *(SOLUTE_NAMES.index(formula) for formula in ("KOH", "KHCO3", "K2CO3")))
+_SOLUTE_OF_REAGENT: Final = (
+    SOLUTE_NAMES.index("HNO3"),
+    SOLUTE_NAMES.index("H2SO4"),
+    SOLUTE_NAMES.index("H3PO4"),
+    -1,
+    SOLUTE_NAMES.index("KOH"),
+    SOLUTE_NAMES.index("KHCO3"),
+    SOLUTE_NAMES.index("K2CO3"),
+)
 
 _CITRIC_VOLUME_INTERCEPT: Final = 0.5946
 _CITRIC_VOLUME_SLOPE: Final = 0.0175
@@ -148,7 +154,8 @@ def apparent_volume(solute: int, mass_fraction: float, temperature: float) -> fl
     divisor = (row[0] * w + row[1]) * math.exp(1e-6 * (t + row[4]) ** 2)
     if divisor == 0.0:
         return math.nan
-    return 1000.0 * (w + row[2] + row[3] * t) / divisor
+    volume: float = 1000.0 * (w + row[2] + row[3] * t) / divisor
+    return volume
 
 
 @kernel
@@ -179,10 +186,10 @@ def _concentrated_sulfuric_acid_density(mass_fraction: float, temperature: float
         place += 1
     low = SULFURIC_ACID_DENSITY[place - 1]
     high = SULFURIC_ACID_DENSITY[place]
-    share = (percent - low[0]) / (high[0] - low[0])
-    return (1.0 - share) * (low[1] + low[2] * temperature) + share * (
-        high[1] + high[2] * temperature
-    )
+    share: float = (percent - low[0]) / (high[0] - low[0])
+    below: float = low[1] + low[2] * temperature
+    above: float = high[1] + high[2] * temperature
+    return (1.0 - share) * below + share * above
 
 
 @kernel
@@ -306,7 +313,8 @@ def _neutralised(composition: FloatArray) -> float:
         Amount of water formed [mol/kg].
     """
     hydroxide = max(0.0, -_acidity(composition))
-    return min(hydroxide, composition[PHOSPHATE] + composition[CARBONATE])
+    weak: float = composition[PHOSPHATE] + composition[CARBONATE]
+    return min(hydroxide, weak)
 
 
 @kernel
