@@ -11,6 +11,7 @@ from service.api.middleware import BodyLimit, Busy, Envelope, FormatSuffix, Head
 from service.api.problems import install_problem_handlers
 from service.api.provenance import versions
 from service.api.routes import catalogue, documents, operation
+from service.reference.house_catalogue import house_products
 from service.reference.loader import products
 from service.settings import Settings, load_settings
 
@@ -76,7 +77,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.openapi_version = contract.OPENAPI_VERSION
     app.state.settings = settings
     app.state.limits = limits
-    app.state.products = products()
+    house = {} if settings.catalogue is None else house_products(settings.catalogue)
+    app.state.products = {**products(), **house}
     install_problem_handlers(app)
     for routes in (operation, documents, catalogue):
         app.include_router(routes.router)

@@ -16,18 +16,12 @@ from service.chemistry.activity import (
     relative_permittivity_bradley_pitzer_1979,
 )
 from service.chemistry.density import dissolved_mass, solution_density
-from service.chemistry.equilibrium import (
-    CLOSED,
-    INVALID_INPUT,
-    IONIC_STRENGTH,
-    MOLALITY,
-    NOT_CONVERGED,
-    speciate,
-)
+from service.chemistry.equilibrium import CLOSED, INVALID_INPUT, NOT_CONVERGED, speciate
 from service.chemistry.equilibrium_constants import TEMPERATURE
 from service.chemistry.kernel import kernel
 from service.chemistry.species import SPECIES_COUNT, SPECIES_NAMES
 from service.chemistry.validity import range_status
+from service.chemistry.workspace import IONIC_STRENGTH, MOLALITY
 from service.reference.components import AMMONIUM, COMPONENT_COUNT, NITRATE, UREA
 from service.reference.solution_properties import (
     NATURAL_WATER_FACTOR,
