@@ -56,6 +56,16 @@ class DilutionRequest(Request):
         return self
 
 
+class PreStock(Answer):
+    """A weaker stock of one product, of which a measurable volume goes into the can."""
+
+    g_per_l: Number4 | None = Field(description="Grams made up to one litre; null for a liquid.")
+    ml_per_l: Number4 | None = Field(
+        description="Millilitres made up to one litre; null for a solid."
+    )
+    volume_ml: Number4 = Field(description="Millilitres of the pre-stock that go into the can.")
+
+
 class Addition(Answer):
     """One product to add, in its place."""
 
@@ -65,6 +75,24 @@ class Addition(Answer):
     volume_ml: Number4 | None = Field(
         description="Millilitres to measure; null for what is weighed."
     )
+    exact_mass_g: Number4 | None = Field(description="Grams before rounding to the balance.")
+    exact_volume_ml: Number4 | None = Field(
+        description="Millilitres before rounding to the syringe."
+    )
+    pre_stock: PreStock | None = Field(
+        description="The pre-stock to dose instead, where the amount is under twenty steps of the"
+        " instrument."
+    )
+
+
+class Saturation(Answer):
+    """How far a solid is from coming out; above 0 it can."""
+
+    solid: str = Field(description="Name of the mineral.", examples=["brushite"])
+    index: Number3 | None = Field(
+        description="Saturation index of the can as mixed; null where an ion of the solid is absent."
+    )
+    index_open: Number3 | None = Field(description="The same once it stands open to the air.")
 
 
 class DilutionResult(Outcome):
@@ -80,7 +108,11 @@ class DilutionResult(Outcome):
     elements_mg_per_l: dict[str, Number4] = Field(
         description="Elements of the whole can, the water included."
     )
+    nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")
     ec_ms_per_cm: Number3 | None = Field(description="Conductivity of the can at 25 °C.")
+    predicted_ph: Number3 | None = Field(description="pH when it is mixed.")
+    predicted_ph_open: Number3 | None = Field(description="pH once it stood open to the air.")
+    saturation: list[Saturation] = Field(description="Solids that could come out.")
     meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
     meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
     meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")

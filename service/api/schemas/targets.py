@@ -50,7 +50,12 @@ class TargetResult(Outcome):
     vapour_pressure_deficit_kpa: Number3 | None = Field(
         description="Vapour pressure deficit that the strength was adjusted to."
     )
-    binding_limit: str | None = Field(description="Name of the limit that decided.")
+    ammonium_and_urea_nitrogen_mg_per_l: Number3 | None = Field(
+        description="Ceiling of the nitrogen that is ammonium or urea."
+    )
+    binding_limit: str | None = Field(
+        description="Which limit decided: `air`, `plant_size` or `conductivity`."
+    )
     flush: FlushAdvice | None = Field(description="Whether to leach first.")
     reasons: list[str] = Field(description="Why this strength, in the order it was found.")
 
