@@ -8,13 +8,15 @@ linear I, so that species that share the three numbers share one evaluation.
 """
 
 import math
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from service.chemistry.constant_arrays import constant_array
+from service.chemistry.density import water_density
 from service.chemistry.kernel import kernel
-from service.chemistry.species import SPECIES_CHARGES, SPECIES_COUNT, SPECIES_NAMES
+from service.chemistry.species import SPECIES_CHARGES, SPECIES_NAMES
 from service.reference.equilibrium_tables import ActivityRow, load_activity_parameters
 
 FloatArray = npt.NDArray[np.float64]
@@ -65,52 +67,6 @@ def relative_permittivity_bradley_pitzer_1979(temperature: float) -> float:
 
 
 @kernel
-def saturated_water_density_wagner_pruss_2002(temperature: float) -> float:
-    r"""
-    Return the density of liquid water on the saturation line.
-
-    Parameters
-    ----------
-    temperature : float
-        Temperature, 273.16 to 647 [K].
-
-    Returns
-    -------
-    float
-        Density [kg/L].
-
-    Notes
-    -----
-    .. math:: \rho = \rho_c (1 + b_1 \theta^{1/3} + b_2 \theta^{2/3} + b_3 \theta^{5/3}
-       + b_4 \theta^{16/3} + b_5 \theta^{43/3} + b_6 \theta^{110/3})
-
-    with :math:`\theta = 1 - T / 647.096` K. It feeds the Debye-Hueckel parameters only, for
-    which the 0.005 % between the saturation line and 1 atm does not matter.
-
-    References
-    ----------
-    .. [1] W. Wagner and A. Pruss, J. Phys. Chem. Ref. Data 31, 387-535, 2002, eq. 2.6.
-       Source key: ``wagner-pruss-2002``.
-    """
-    third = max(1.0 - temperature / 647.096, 0.0) ** (1.0 / 3.0)
-    square = third * third
-    fifth = square * square * third
-    sixteenth = fifth * fifth * fifth * third
-    forty_third = sixteenth * sixteenth * fifth * fifth * third
-    hundred_tenth = forty_third * forty_third * sixteenth * fifth * square * third
-    relative = (
-        1.0
-        + 1.99274064 * third
-        + 1.09965342 * square
-        - 0.510839303 * fifth
-        - 1.75493479 * sixteenth
-        - 45.5170352 * forty_third
-        - 6.7469445e5 * hundred_tenth
-    )
-    return 0.322 * relative
-
-
-@kernel
 def debye_hueckel_b(temperature: float) -> float:
     r"""
     Return the Debye-Hueckel parameter B of water.
@@ -136,7 +92,7 @@ def debye_hueckel_b(temperature: float) -> float:
        Source key: ``parkhurst-appelo-2013``.
     """
     length = BJERRUM_FACTOR / (relative_permittivity_bradley_pitzer_1979(temperature) * temperature)
-    density = saturated_water_density_wagner_pruss_2002(temperature)
+    density = water_density(temperature)
     return 1e-8 * math.sqrt(8.0 * math.pi * AVOGADRO * max(length, 0.0) * density / 1000.0)
 
 
@@ -313,6 +269,21 @@ _ClassKey = tuple[bool, int, float, float]
 
 
 def _class_key(row: ActivityRow, charge_number: int) -> _ClassKey:
+    """
+    Return the numbers that fix an activity coefficient.
+
+    Parameters
+    ----------
+    row : ActivityRow
+        Parameters of one species.
+    charge_number : int
+        Its charge number.
+
+    Returns
+    -------
+    tuple of bool, int, float and float
+        Whether Davies, squared charge number, ion size and linear term.
+    """
     davies = row.model == "davies"
     if charge_number == 0:
         return (False, 0, 0.0, row.b_kg_per_mol)
@@ -320,6 +291,16 @@ def _class_key(row: ActivityRow, charge_number: int) -> _ClassKey:
 
 
 def _classes() -> tuple[tuple[_ClassKey, ...], tuple[int, ...]]:
+    """
+    Return the distinct classes and the class of each species.
+
+    Returns
+    -------
+    distinct : tuple
+        One entry per class.
+    places : tuple of int
+        Index into `distinct` for each species.
+    """
     rows = {row.species: row for row in load_activity_parameters()}
     keys = [
         _class_key(rows[name], charge)
@@ -329,24 +310,18 @@ def _classes() -> tuple[tuple[_ClassKey, ...], tuple[int, ...]]:
     return distinct, tuple(distinct.index(key) for key in keys)
 
 
-def _frozen(values: object, kind: type) -> npt.NDArray[Any]:
-    array = np.array(values, dtype=kind)
-    array.flags.writeable = False
-    return array
-
-
 _CLASSES, _CLASS_OF_SPECIES = _classes()
 
 CLASS_COUNT: Final = len(_CLASSES)
 """Number of different activity coefficients that the species share."""
 
-SPECIES_CLASS: Final = _frozen(_CLASS_OF_SPECIES, np.uint32)
+SPECIES_CLASS: Final = constant_array(_CLASS_OF_SPECIES, np.uint32)
 """Class of each species, shape (SPECIES_COUNT,)."""
 
-_IS_DAVIES: Final = _frozen([key[0] for key in _CLASSES], np.bool_)
-_SQUARED_CHARGE: Final = _frozen([key[1] for key in _CLASSES], np.float64)
-_ION_SIZE: Final = _frozen([key[2] for key in _CLASSES], np.float64)
-_LINEAR: Final = _frozen([key[3] for key in _CLASSES], np.float64)
+_IS_DAVIES: Final = constant_array([key[0] for key in _CLASSES], np.bool_)
+_SQUARED_CHARGE: Final = constant_array([key[1] for key in _CLASSES], np.float64)
+_ION_SIZE: Final = constant_array([key[2] for key in _CLASSES], np.float64)
+_LINEAR: Final = constant_array([key[3] for key in _CLASSES], np.float64)
 
 
 @kernel
@@ -382,6 +357,3 @@ def fill_activity_parameters(
         else:
             size[index] = b * _ION_SIZE[index]
             linear[index] = _LINEAR[index]
-
-
-assert len(SPECIES_CLASS) == SPECIES_COUNT

@@ -9,13 +9,14 @@ pays once.
 
 import math
 import re
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from service.chemistry import species
 from service.chemistry.activity import CLASS_COUNT, fill_activity_parameters
+from service.chemistry.constant_arrays import constant_array
 from service.chemistry.kernel import kernel
 from service.chemistry.species import SPECIES_COUNT, SPECIES_NAMES
 from service.reference.equilibrium_tables import ReactionRow, load_equilibrium_constants
@@ -187,6 +188,14 @@ def formation_from_masters(
 
 
 def _formations() -> dict[str, Formation]:
+    """
+    Return every species of the table in terms of masters.
+
+    Returns
+    -------
+    dict of str to Formation
+        By name of the species, gases left out.
+    """
     known: dict[str, Formation] = {}
     for row in load_equilibrium_constants():
         if row.name != "CO2(g)":
@@ -194,18 +203,12 @@ def _formations() -> dict[str, Formation]:
     return known
 
 
-def _frozen(values: object, kind: type) -> npt.NDArray[Any]:
-    array = np.array(values, dtype=kind)
-    array.flags.writeable = False
-    return array
-
-
 FORMATIONS: Final = _formations()
 """Every species that is not a master, in terms of masters."""
 
 MASTER_NAMES: Final = tuple(SPECIES_NAMES[index] for index in (*CENTRAL_IONS, *LIGANDS))
 
-REACTING: Final = _frozen(
+REACTING: Final = constant_array(
     [
         index
         for index, name in enumerate(SPECIES_NAMES)
@@ -219,6 +222,21 @@ REACTING_COUNT: Final = len(REACTING)
 
 
 def _member(index: int, members: tuple[int, ...]) -> int:
+    """
+    Return the place of the master that a species contains.
+
+    Parameters
+    ----------
+    index : int
+        The species.
+    members : tuple of int
+        Masters of one kind.
+
+    Returns
+    -------
+    int
+        Place in `members`, or its length where the species contains none of them.
+    """
     name = SPECIES_NAMES[index]
     names = [SPECIES_NAMES[member] for member in members]
     if name in names:
@@ -229,32 +247,47 @@ def _member(index: int, members: tuple[int, ...]) -> int:
 
 
 def _power(index: int, master: str) -> int:
+    """
+    Return the power of a master in a species.
+
+    Parameters
+    ----------
+    index : int
+        The species.
+    master : str
+        Name of the master.
+
+    Returns
+    -------
+    int
+        Power, 0 where the species does not contain it.
+    """
     name = SPECIES_NAMES[index]
     if name == master:
         return 1
     return FORMATIONS[name].powers.get(master, 0) if name in FORMATIONS else 0
 
 
-CENTRAL_OF: Final = _frozen([_member(int(i), CENTRAL_IONS) for i in REACTING], np.uint32)
+CENTRAL_OF: Final = constant_array([_member(int(i), CENTRAL_IONS) for i in REACTING], np.uint32)
 """Central ion of each reacting species, CENTRAL_COUNT for none, shape (n_reacting,)."""
 
-LIGAND_OF: Final = _frozen([_member(int(i), LIGANDS) for i in REACTING], np.uint32)
+LIGAND_OF: Final = constant_array([_member(int(i), LIGANDS) for i in REACTING], np.uint32)
 """Ligand of each reacting species, LIGAND_COUNT for none, shape (n_reacting,)."""
 
-PROTON_POWER: Final = _frozen([_power(int(i), _PROTON) for i in REACTING], np.int64)
+PROTON_POWER: Final = constant_array([_power(int(i), _PROTON) for i in REACTING], np.int64)
 """Power of the hydrogen ion activity in each reacting species, shape (n_reacting,)."""
 
-WATER_POWER: Final = _frozen([_power(int(i), _WATER) for i in REACTING], np.int64)
+WATER_POWER: Final = constant_array([_power(int(i), _WATER) for i in REACTING], np.int64)
 """Power of the water activity in each reacting species, shape (n_reacting,)."""
 
 LOWEST_PROTON_POWER: Final = int(PROTON_POWER.min())
 HIGHEST_PROTON_POWER: Final = int(PROTON_POWER.max())
 
-_FUNCTION_PLACE: Final = _frozen(
+_FUNCTION_PLACE: Final = constant_array(
     [*(index for index, name in enumerate(SPECIES_NAMES) if name in FORMATIONS), SPECIES_COUNT],
     np.uint32,
 )
-_FUNCTIONS: Final = _frozen(
+_FUNCTIONS: Final = constant_array(
     [
         *(FORMATIONS[name].coefficients for name in SPECIES_NAMES if name in FORMATIONS),
         *(temperature_function(r) for r in load_equilibrium_constants() if r.name == "CO2(g)"),

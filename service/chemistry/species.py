@@ -169,6 +169,14 @@ SPECIES_HYDROGEN: Final = tuple(definition[3] for definition in _DEFINITIONS)
 
 
 def _composition_matrix() -> npt.NDArray[np.float64]:
+    """
+    Return the numbers of components in species.
+
+    Returns
+    -------
+    ndarray, shape (SPECIES_COUNT, COMPONENT_COUNT)
+        Stoichiometric numbers.
+    """
     matrix = np.zeros((SPECIES_COUNT, COMPONENT_COUNT))
     for row, definition in enumerate(_DEFINITIONS):
         for component, number in definition[2]:

@@ -116,7 +116,7 @@ def requested_amounts(
         Table of `service.planning.products`.
     result : record of `rows.DOSE_RESULT`
         Holds the water; receives `requested_g_per_l`, `credited_g_per_l` and assumptions.
-    scratch : ndarray, shape (5, n_components)
+    scratch : ndarray, shape (6, n_components)
         Overwritten.
     work : ndarray
         Workspace of `service.chemistry.solution`.
@@ -126,7 +126,7 @@ def requested_amounts(
     int
         A problem number, 0 when all is well; `problem_product` names the product.
     """
-    water = result["water_composition_mmol_per_l"]
+    water = result["base_composition_mmol_per_l"]
     requested = result["requested_g_per_l"]
     credited = result["credited_g_per_l"]
     nothing = scratch[2]
