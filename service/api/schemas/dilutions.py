@@ -56,6 +56,14 @@ class DilutionRequest(Request):
         return self
 
 
+class PreStock(Answer):
+    """A weak stock to make first, because the amount itself is too small to measure."""
+
+    g_per_l: Number4 | None = Field(description="Grams of a solid in a litre of the stock.")
+    ml_per_l: Number4 | None = Field(description="Millilitres of a liquid in a litre of it.")
+    volume_ml: Number4 = Field(description="Millilitres of the stock to add to the can.")
+
+
 class Addition(Answer):
     """One product to add, in its place."""
 
@@ -64,6 +72,15 @@ class Addition(Answer):
     mass_g: Number4 | None = Field(description="Grams to weigh; null for what is measured out.")
     volume_ml: Number4 | None = Field(
         description="Millilitres to measure; null for what is weighed."
+    )
+    exact_mass_g: Number4 | None = Field(
+        description="Grams before they were rounded to what the scale shows."
+    )
+    exact_volume_ml: Number4 | None = Field(
+        description="Millilitres before they were rounded to the marks of the syringe."
+    )
+    pre_stock: PreStock | None = Field(
+        description="The stock to use in place of the amount; null where that can be measured."
     )
 
 
@@ -77,7 +94,7 @@ class DilutionResult(Outcome):
         description="Millilitres of the one product; null for a solid or several products."
     )
     additions: list[Addition] = Field(description="All products, in the order to add them.")
-    elements_mg_per_l: dict[str, Number4] = Field(
+    elements_mg_per_l: dict[str, Number4 | None] = Field(
         description="Elements of the whole can, the water included."
     )
     ec_ms_per_cm: Number3 | None = Field(description="Conductivity of the can at 25 °C.")
