@@ -80,9 +80,7 @@ def read_csv(body: bytes, delimiter: Delimiter | None = None, most_rows: int = 2
     try:
         text = body.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        detail = (
-            f"The table is not UTF-8: byte {error.start} cannot be read. Save it as CSV UTF-8."
-        )
+        detail = f"The table is not UTF-8: byte {error.start} cannot be read. Save it as CSV UTF-8."
         raise ProblemError(
             "unreadable_body", detail, [FieldError(code="encoding", detail=detail)]
         ) from None
@@ -119,7 +117,7 @@ def read_csv(body: bytes, delimiter: Delimiter | None = None, most_rows: int = 2
 
 def _delimiter_of(first_line: str) -> str:
     """Return the separator that the heading line uses most."""
-    return max(DELIMITERS.values(), key=lambda separator: (first_line.count(separator)))
+    return max(DELIMITERS.values(), key=lambda separator: first_line.count(separator))
 
 
 def _headings(record: Sequence[str]) -> tuple[str, ...]:

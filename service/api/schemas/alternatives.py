@@ -14,14 +14,17 @@ def either(*choices: dict[str, Any]) -> dict[str, Any]:
     Parameters
     ----------
     choices : dict
-        Field name to JSON type of a value that counts as given; a type `null` means that the
-        field must not be given in this case.
+        Field name to JSON type of a value that counts as given, or to a whole schema; a type
+        `null` means that the field must not be given in this case.
     """
     return {
         "oneOf": [
             {
                 "required": [name for name, kind in choice.items() if kind != "null"],
-                "properties": {name: {"type": kind} for name, kind in choice.items()},
+                "properties": {
+                    name: kind if isinstance(kind, dict) else {"type": kind}
+                    for name, kind in choice.items()
+                },
             }
             for choice in choices
         ]

@@ -194,6 +194,6 @@ class ProblemPage(Answer):
     """What a code of a problem, or of a single fault, means."""
 
     code: str = Field(description="The code.")
-    status: int = Field(description="HTTP status that it comes with.")
+    status: int = Field(description="HTTP status that it comes with; 200 for what an answer says.")
     title: str = Field(description="The kind of problem in a few words.")
     explanation: str = Field(description="What it means and what to do.")

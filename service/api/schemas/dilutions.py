@@ -105,7 +105,7 @@ class DilutionResult(Outcome):
         description="Millilitres of the one product; null for a solid or several products."
     )
     additions: list[Addition] = Field(description="All products, in the order to add them.")
-    elements_mg_per_l: dict[str, Number4] = Field(
+    elements_mg_per_l: dict[str, Number4 | None] = Field(
         description="Elements of the whole can, the water included."
     )
     nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")
