@@ -90,6 +90,9 @@ HEADERS: Final[dict[str, dict[str, Any]]] = {
     },
 }
 
+NOT_SCHEMAS: Final = ("info", "tags", "examples", "example", "value", "const", "enum", "default")
+"""Keys below which a document holds no schemas."""
+
 METHODS: Final = ("get", "post", "put", "patch", "delete")
 
 _BODY_BY_STATUS: Final = {
@@ -215,7 +218,7 @@ def _simplify(node: object, key: str) -> None:
         if "default" in node and node["default"] is None:
             del node["default"]
     for name, inner in node.items():
-        if name not in ("examples", "example", "value", "const", "enum", "default"):
+        if name not in NOT_SCHEMAS:
             _simplify(inner, name)
 
 

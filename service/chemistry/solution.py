@@ -15,16 +15,7 @@ import numpy.typing as npt
 from service.chemistry.alkalinity import alkalinity
 from service.chemistry.conductivity import COEFFICIENTS, conductivity
 from service.chemistry.density import water_density
-from service.chemistry.equilibrium import (
-    CLOSED,
-    IONIC_STRENGTH,
-    MOLALITY,
-    OK,
-    PH,
-    TOTAL_CARBONATE,
-    WORKSPACE_SIZE,
-    speciate,
-)
+from service.chemistry.equilibrium import CLOSED, OK, speciate
 from service.chemistry.equilibrium_constants import CONSTANT_COUNT, fill_constants
 from service.chemistry.kernel import kernel
 from service.chemistry.saturation import (
@@ -33,6 +24,13 @@ from service.chemistry.saturation import (
     saturation_indices,
 )
 from service.chemistry.species import SPECIES_COUNT
+from service.chemistry.workspace import (
+    IONIC_STRENGTH,
+    MOLALITY,
+    PH,
+    TOTAL_CARBONATE,
+    WORKSPACE_SIZE,
+)
 from service.reference.components import COMPONENT_COUNT
 
 FloatArray = npt.NDArray[np.float64]
@@ -125,7 +123,7 @@ def density_of(work: FloatArray) -> float:
 
     References
     ----------
-    .. [1] See `service.chemistry.density.water_density`. Source key: ``tanaka-2001``.
+    .. [1] See `service.chemistry.density.water_density`. Source key: ``kell-1975``.
     """
     return float(work[_WATER_DENSITY])
 

@@ -12,7 +12,7 @@ import numpy as np
 from service.chemistry.acidification import reagent_for_ph
 from service.chemistry.alkalinity import alkalinity_of_composition
 from service.chemistry.density import reagent_density
-from service.chemistry.equilibrium import CLOSED, NO_SOLUTION, NOT_CONVERGED, PH
+from service.chemistry.equilibrium import CLOSED, NO_SOLUTION, NOT_CONVERGED
 from service.chemistry.kernel import kernel
 from service.chemistry.ph import speciate_closed
 from service.chemistry.solution import (
@@ -22,6 +22,7 @@ from service.chemistry.solution import (
     set_temperature,
     speciation_of,
 )
+from service.chemistry.workspace import PH
 from service.planning import profiles, rows
 from service.planning.cautions import assumption_bit, caution_bit, problem_number
 from service.planning.instruments import TRUSTED_STEPS

@@ -11,13 +11,9 @@ from typing import Final
 import numpy as np
 
 from service.chemistry.alkalinity import alkalinity_of_composition
-from service.chemistry.equilibrium import NOT_CONVERGED, TOTAL_CARBONATE
+from service.chemistry.equilibrium import NOT_CONVERGED
 from service.chemistry.kernel import kernel
-from service.chemistry.ph import (
-    ATMOSPHERIC_CARBON_DIOXIDE,
-    composition_from_alkalinity,
-    speciate_open,
-)
+from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE, speciate_open
 from service.chemistry.solution import (
     conductivity_of_total,
     constants_of,
@@ -25,6 +21,8 @@ from service.chemistry.solution import (
     set_temperature,
     speciation_of,
 )
+from service.chemistry.water_analysis import composition_from_alkalinity
+from service.chemistry.workspace import TOTAL_CARBONATE
 from service.planning import profiles, rows
 from service.planning.cautions import assumption_bit, caution_bit, problem_number
 from service.planning.strength import element_mass

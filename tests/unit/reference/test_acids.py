@@ -53,6 +53,7 @@ def test_carbonates_bring_carbonate() -> None:
         ("acids", "key", "boracic", "no default strength"),
         ("acid_values", "acid", "boracic", "unknown acids"),
         ("acid_values", "quantity", "smell", "unknown quantity"),
+        ("acid_values", "quantity", "component.iodide", "unknown component"),
         ("acid_values", "source", "hearsay", "unknown source"),
         ("acid_values", "value", "much", "must be a number"),
         ("acid_values", "note", "", "no default strength"),
