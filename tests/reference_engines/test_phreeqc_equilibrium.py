@@ -4,16 +4,6 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
-from tests.reference_engines.phreeqc_engine import Phreeqc
-from tests.reference_engines.random_solutions import (
-    ACIDS,
-    BASES,
-    acidified,
-    feeds,
-    temperatures,
-    vector,
-    waters,
-)
 
 from service.chemistry.acidification import reagent_for_ph
 from service.chemistry.equilibrium import CLOSED, OK
@@ -27,6 +17,16 @@ from service.chemistry.saturation import (
 )
 from service.chemistry.workspace import PH, workspace
 from service.reference.components import COMPONENT_COUNT, COPPER, FLUORIDE, ZINC
+from tests.reference_engines.phreeqc_engine import Phreeqc
+from tests.reference_engines.random_solutions import (
+    ACIDS,
+    BASES,
+    acidified,
+    feeds,
+    temperatures,
+    vector,
+    waters,
+)
 
 pytestmark = pytest.mark.engine
 
