@@ -126,7 +126,7 @@ class Batch:
     def assumptions(self) -> list[dict[str, Any]]:
         """Return what was taken to be so in any row, each once."""
         bits = int(np.bitwise_or.reduce(self.results["assumptions"], initial=np.uint64(0)))
-        listed = {
+        listed: dict[tuple[str, str], dict[str, Any]] = {
             (note.code, note.message): {
                 "code": note.code,
                 "field": note.field,
@@ -136,7 +136,7 @@ class Batch:
             for note in outcome.notes
         }
         listed |= {
-            (each.code, ""): {
+            (each.code, each.message): {
                 "code": each.code,
                 "field": each.field,
                 "message": _PLACE.sub("…", each.message),
@@ -164,9 +164,7 @@ def merged(defaults: Mapping[str, Any], row: Mapping[str, Any]) -> dict[str, Any
     return result
 
 
-def planned_batch(
-    given: Sequence[object], defaults: Mapping[str, Any], base: Catalogue
-) -> Batch:
+def planned_batch(given: Sequence[object], defaults: Mapping[str, Any], base: Catalogue) -> Batch:
     """
     Read and plan rows.
 

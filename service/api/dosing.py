@@ -50,9 +50,7 @@ def pointer_of(field: str | None) -> str | None:
 
 def fault_of(problem: Notice) -> FieldError:
     """Return the fault that a problem of a row is."""
-    return FieldError(
-        pointer=pointer_of(problem.field), code=problem.code, detail=problem.message
-    )
+    return FieldError(pointer=pointer_of(problem.field), code=problem.code, detail=problem.message)
 
 
 def planned(request: BaseModel, base: Catalogue, *, limited: bool) -> Planned:

@@ -7,9 +7,13 @@ from typing import Any, Final
 from service.api.batch import Batch
 from service.planning import rows
 from service.planning.card import additions
+from service.planning.cautions import CAUTIONS, Notice, notices
 
 WIDEST_LINE: Final = 118
 LONGEST_ID: Final = 24
+BENCH_NOTES: Final = ("pre_stock", "acid_pre_dilution", "urea_not_on_the_meter")
+"""Notes of severity `info` that change what is done at the bench."""
+
 HEADINGS: Final = ("id", "litres", "add", "acid mL", "EC mS/cm", "pH", "notes")
 
 
@@ -76,7 +80,8 @@ def _line(batch: Batch, index: int, keys: dict[str, int]) -> tuple[str, ...]:
         why = "; ".join(fault.detail for fault in outcome.problems)
         return (name, "", "NOT READ", "", "", "", why)
     answer = batch.row(index)
-    notes = " ".join(str(keys.setdefault(code, len(keys) + 1)) for code in answer["cautions"])
+    shown = [each for each in notices(int(result["cautions"]), CAUTIONS) if _for_bench(each)]
+    notes = " ".join(str(keys.setdefault(each.code, len(keys) + 1)) for each in shown)
     add = _additions(batch, index) if status == "ok" else "WATER TOO STRONG"
     return (
         name,
@@ -89,6 +94,11 @@ def _line(batch: Batch, index: int, keys: dict[str, int]) -> tuple[str, ...]:
     )
 
 
+def _for_bench(notice: Notice) -> bool:
+    """Tell what somebody who mixes must know from what can be read at leisure."""
+    return notice.severity != "info" or notice.code in BENCH_NOTES
+
+
 def _additions(batch: Batch, index: int) -> str:
     listed = additions(batch.requests[index], batch.results[index], batch.catalogue)
     return " + ".join(_addition(each) for each in listed) or "plain water"
@@ -98,7 +108,9 @@ def _addition(each: dict[str, Any]) -> str:
     name = each["product"].replace("_", " ")
     stock = each["pre_stock"]
     if stock is not None:
-        strength = f"{stock['g_per_l']:g} g/L" if stock["g_per_l"] else f"{stock['ml_per_l']:g} mL/L"
+        strength = (
+            f"{stock['g_per_l']:g} g/L" if stock["g_per_l"] else f"{stock['ml_per_l']:g} mL/L"
+        )
         return f"{_number(stock['volume_ml'], 1)} mL of {strength} pre-stock, {name}"
     if each["mass_g"] is not None:
         return f"{_number(each['mass_g'], 2)} g {name}"
@@ -120,6 +132,4 @@ def _wrapped(cells: Sequence[str], widths: Sequence[int], room: int) -> list[str
         shown.append(cells[position].ljust(width) if left else cells[position].rjust(width))
     lead = "  ".join(shown)
     blank = " " * len(lead)
-    return [
-        f"{lead if place == 0 else blank}  {part}".rstrip() for place, part in enumerate(parts)
-    ]
+    return [f"{lead if place == 0 else blank}  {part}".rstrip() for place, part in enumerate(parts)]

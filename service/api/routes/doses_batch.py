@@ -194,7 +194,10 @@ def _table_response(content: bytes) -> Response:
     return Response(
         content,
         media_type=f"{TABLE}; charset=utf-8; header=present",
-        headers={"Cache-Control": "no-store", "Content-Disposition": 'inline; filename="doses.csv"'},
+        headers={
+            "Cache-Control": "no-store",
+            "Content-Disposition": 'inline; filename="doses.csv"',
+        },
     )
 
 

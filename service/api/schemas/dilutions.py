@@ -90,7 +90,8 @@ class Saturation(Answer):
 
     solid: str = Field(description="Name of the mineral.", examples=["brushite"])
     index: Number3 | None = Field(
-        description="Saturation index of the can as mixed; null where an ion of the solid is absent."
+        description="Saturation index of the can as mixed; null where an ion of the solid is"
+        " absent."
     )
     index_open: Number3 | None = Field(description="The same once it stands open to the air.")
 

@@ -173,7 +173,7 @@ class DoseResult(Outcome):
     acid_mmol_per_l: Number4 | None = Field(description="Acid in each litre of the can.")
     acid_dilution_factor: Number4 | None = Field(
         description="How many times to dilute the bottle first, so that the syringe can measure it;"
-        " `acid_volume_ml` is then of the diluted acid. Null where the bottle is used as it is."
+        " 1 from the bottle. `acid_volume_ml` is always of the bottle."
     )
     predicted_ec_ms_per_cm: Number3 | None = Field(description="What a meter will show, 25 °C.")
     meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
@@ -188,16 +188,8 @@ class DoseResult(Outcome):
     elements_mg_per_l: dict[str, Number4] = Field(
         description="Elements of the whole can, water and acid included."
     )
-    volume_per_plant_ml: Number4 | None = Field(description="Volume for each plant.")
-    meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
-    meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
-    meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")
     vapour_pressure_deficit_kpa: Number3 | None = Field(
         description="Vapour pressure deficit of the air."
-    )
-    acid_mmol_per_l: Number4 | None = Field(description="Acid in a litre of the can.")
-    acid_dilution_factor: Number3 | None = Field(
-        description="By how much the acid is diluted before it is measured; 1 from the bottle."
     )
     feasible_water_share_percent: Number3 | None = Field(
         description="Share of this water in a blend with pure water that would do; null unless the"

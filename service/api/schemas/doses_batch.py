@@ -1,13 +1,14 @@
 """Doses for many rows."""
 
-from typing import Annotated, Any, Final, Literal
+from typing import Any, Final, Literal
 
 from pydantic import Field
 
-from service.api.schemas.answer import Assumption, Caution, Provenance, Status, Step
+from service.api.schemas.answer import Assumption, Caution, Provenance, Status
 from service.api.schemas.doses import DoseFields
-from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request
+from service.api.schemas.fields import Answer, Number3, Number4, Request
 from service.api.validation import FieldError
+
 
 class DoseBatchRequest(Request):
     """

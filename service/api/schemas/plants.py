@@ -77,7 +77,9 @@ class Plants(Request):
         examples=["moth_orchid"],
     )
     size: Size | None = Field(
-        default=None, description="Size of the plants; `mini`, the most careful, if absent.", examples=["medium"]
+        default=None,
+        description="Size of the plants; `mini`, the most careful, if absent.",
+        examples=["medium"],
     )
     setup: Setup | None = Field(
         default=None,
