@@ -123,7 +123,7 @@ def density_of(work: FloatArray) -> float:
 
     References
     ----------
-    .. [1] See `service.chemistry.density.water_density`. Source key: ``tanaka-2001``.
+    .. [1] See `service.chemistry.density.water_density`. Source key: ``kell-1975``.
     """
     return float(work[_WATER_DENSITY])
 

@@ -438,6 +438,27 @@ def plan_rows(
             result["status"] = REJECTED
 
 
+def plan_targets(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> None:
+    """
+    Find the ceilings of rows without planning a can.
+
+    Parameters
+    ----------
+    requests : ndarray of `rows.DOSE_REQUEST`, shape (n_rows,)
+        Plants and air; defaults are filled in.
+    results : ndarray of `rows.DOSE_RESULT`, shape (n_rows,)
+        Receives deficits, strengths and ceilings.
+    catalogue : Catalogue
+        Knows the profiles that the rows name.
+    """
+    for index in range(requests.size):
+        fill_defaults(requests[index], results[index])
+        status = target_row(requests[index], catalogue.profile_table, results[index])
+        if status != TARGET_OK:
+            results[index]["problem"] = AIR_OUT_OF_RANGE
+            results[index]["status"] = REJECTED
+
+
 def plan(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> None:
     """
     Plan rows on the calling thread.

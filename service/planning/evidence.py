@@ -11,7 +11,7 @@ STRENGTH_MODELS: Final = ("wagner-pruss-2002", "velamen-strength-in-air")
 SOLUTION_MODELS: Final = ("parkhurst-appelo-2013", "onsager-1927", "kell-1975")
 ACID_MODELS: Final = ("stumm-morgan-1996", "laliberte-2009")
 
-SOLUTION_SOURCES: Final = ("prohaska-2022", "phreeqc-3")
+SOLUTION_SOURCES: Final = ("prohaska-2022",)
 
 
 def models_of(row: Any, *, solution: bool = True) -> list[str]:

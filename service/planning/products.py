@@ -5,7 +5,7 @@ Solids are counted in grams and liquids in millilitres, as a grower measures the
 columns are the composition in the order of `service.reference.components`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -83,6 +83,24 @@ class ProductRow:
     assumptions: tuple[LabelAssumption, ...]
     sources: tuple[str, ...]
     values: FloatArray
+
+    def renamed(self, name: str, number: int) -> "ProductRow":
+        """
+        Return the same product under a key that is free.
+
+        Parameters
+        ----------
+        name : str
+            Key to start from.
+        number : int
+            Told apart by it.
+
+        Returns
+        -------
+        ProductRow
+            The row under its new key.
+        """
+        return replace(self, key=f"{name} {number}")
 
 
 @kernel

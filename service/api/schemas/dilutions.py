@@ -12,7 +12,7 @@ from service.api.schemas.product import Product, ProductAtStrength
 from service.api.schemas.strength import Strength
 from service.api.schemas.water import Water
 
-Volume = Annotated[float, Quantity(gt=0, le=1_000_000)]
+Volume = Annotated[float, Quantity(ge=0.01, le=1_000_000)]
 
 MOST_PRODUCTS: Final = 8
 
@@ -57,11 +57,13 @@ class DilutionRequest(Request):
 
 
 class PreStock(Answer):
-    """A weak stock to make first, because the amount itself is too small to measure."""
+    """A weaker stock of one product, of which a measurable volume goes into the can."""
 
-    g_per_l: Number4 | None = Field(description="Grams of a solid in a litre of the stock.")
-    ml_per_l: Number4 | None = Field(description="Millilitres of a liquid in a litre of it.")
-    volume_ml: Number4 = Field(description="Millilitres of the stock to add to the can.")
+    g_per_l: Number4 | None = Field(description="Grams made up to one litre; null for a liquid.")
+    ml_per_l: Number4 | None = Field(
+        description="Millilitres made up to one litre; null for a solid."
+    )
+    volume_ml: Number4 = Field(description="Millilitres of the pre-stock that go into the can.")
 
 
 class Addition(Answer):
@@ -73,15 +75,24 @@ class Addition(Answer):
     volume_ml: Number4 | None = Field(
         description="Millilitres to measure; null for what is weighed."
     )
-    exact_mass_g: Number4 | None = Field(
-        description="Grams before they were rounded to what the scale shows."
-    )
+    exact_mass_g: Number4 | None = Field(description="Grams before rounding to the balance.")
     exact_volume_ml: Number4 | None = Field(
-        description="Millilitres before they were rounded to the marks of the syringe."
+        description="Millilitres before rounding to the syringe."
     )
     pre_stock: PreStock | None = Field(
-        description="The stock to use in place of the amount; null where that can be measured."
+        description="The pre-stock to dose instead, where the amount is under twenty steps of the"
+        " instrument."
     )
+
+
+class Saturation(Answer):
+    """How far a solid is from coming out; above 0 it can."""
+
+    solid: str = Field(description="Name of the mineral.", examples=["brushite"])
+    index: Number3 | None = Field(
+        description="Saturation index of the can as mixed; null where an ion of it is absent."
+    )
+    index_open: Number3 | None = Field(description="The same once it stands open to the air.")
 
 
 class DilutionResult(Outcome):
@@ -94,10 +105,14 @@ class DilutionResult(Outcome):
         description="Millilitres of the one product; null for a solid or several products."
     )
     additions: list[Addition] = Field(description="All products, in the order to add them.")
-    elements_mg_per_l: dict[str, Number4 | None] = Field(
+    elements_mg_per_l: dict[str, Number4] = Field(
         description="Elements of the whole can, the water included."
     )
+    nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")
     ec_ms_per_cm: Number3 | None = Field(description="Conductivity of the can at 25 °C.")
+    predicted_ph: Number3 | None = Field(description="pH when it is mixed.")
+    predicted_ph_open: Number3 | None = Field(description="pH once it stood open to the air.")
+    saturation: list[Saturation] = Field(description="Solids that could come out.")
     meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
     meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
     meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")

@@ -8,8 +8,8 @@ from service.api.schemas.acid import Acid
 from service.api.schemas.air import Air
 from service.api.schemas.alternatives import check_not_both, check_one_given, either
 from service.api.schemas.answer import Envelope, Outcome, Step
-from service.api.schemas.dilutions import MOST_PRODUCTS, Addition, Volume
-from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request, RowId, fault
+from service.api.schemas.dilutions import MOST_PRODUCTS, Addition, Saturation, Volume
+from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request, RowId
 from service.api.schemas.instruments import Instruments
 from service.api.schemas.plants import Application, Plants
 from service.api.schemas.product import Product, ProductAtStrength
@@ -60,7 +60,7 @@ class DoseFields(Request):
     volume_l: Volume | None = Field(
         default=None, description="Volume of the finished solution.", examples=[10]
     )
-    volume_per_plant_ml: Annotated[float, Quantity(gt=0, le=100_000)] | None = Field(
+    volume_per_plant_ml: Annotated[float, Quantity(ge=0.1, le=100_000)] | None = Field(
         default=None,
         description="In place of `volume_l`: volume for each plant, times `plants.count`.",
         examples=[250],
@@ -79,52 +79,36 @@ class DoseFields(Request):
 ONE_PRODUCT_OR_SEVERAL: Final = either(
     {"product": ["string", "object"], "products": "null"},
     {"products": "array", "product": "null", "strength": "null"},
+    {"application": "string", "product": "null", "products": "null", "strength": "null"},
 )
-_COUNT: Final = {"count": {"type": ["integer", "string"]}}
-_POT: Final = {**_COUNT, "pot_diameter_cm": {"type": ["number", "string"]}}
-ONE_VOLUME: Final = either(
-    {"volume_l": ["number", "string"], "volume_per_plant_ml": "null"},
-    {
-        "volume_per_plant_ml": ["number", "string"],
-        "plants": {"type": "object", "required": ["count"], "properties": _COUNT},
-        "volume_l": "null",
-    },
-    {
-        "plants": {
-            "type": "object",
-            "required": ["count", "pot_diameter_cm"],
-            "properties": _POT,
+ONE_PRODUCT_OR_SEVERAL["oneOf"][2]["properties"]["application"] = {"const": "flush"}
+"""A flush is plain water and needs no product."""
+NOT_TWO_VOLUMES: Final = {
+    "not": {
+        "required": ["volume_l", "volume_per_plant_ml"],
+        "properties": {
+            "volume_l": {"type": ["number", "string"]},
+            "volume_per_plant_ml": {"type": ["number", "string"]},
         },
-        "volume_l": "null",
-        "volume_per_plant_ml": "null",
-    },
-)
+    }
+}
+"""Neither is needed where `plants.count` and the pots tell the volume."""
 
 
 class DoseRequest(DoseFields):
     """These plants, this air, this water, this shelf."""
 
-    model_config = ConfigDict(json_schema_extra={"allOf": [ONE_PRODUCT_OR_SEVERAL, ONE_VOLUME]})
+    model_config = ConfigDict(
+        json_schema_extra={"allOf": [ONE_PRODUCT_OR_SEVERAL, NOT_TWO_VOLUMES]}
+    )
 
     @model_validator(mode="after")
     def _complete(self) -> "DoseRequest":
-        check_one_given(self, "product", "products")
+        if self.application != "flush" or self.product is not None or self.products is not None:
+            check_one_given(self, "product", "products")
         check_not_both(self, "strength", "products", "each of `products` has its own strength.")
-        self._check_volume()
+        check_not_both(self, "volume_per_plant_ml", "volume_l", "one follows from the other.")
         return self
-
-    def _check_volume(self) -> None:
-        """Refuse a dose whose volume is not known, or said in two ways."""
-        plants = self.plants
-        counted = plants is not None and plants.count is not None
-        if self.volume_l is not None or (self.volume_per_plant_ml is not None and counted):
-            check_one_given(self, "volume_l", "volume_per_plant_ml")
-        elif not counted or plants is None or plants.pot_diameter_cm is None:
-            detail = (
-                "Give `volume_l`, or `plants.count` with `volume_per_plant_ml` or with"
-                " `plants.pot_diameter_cm`."
-            )
-            raise fault("missing", detail, field="volume_l", received=None)
 
 
 class AchievedStrength(Answer):
@@ -139,20 +123,11 @@ class AchievedStrength(Answer):
     meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")
 
 
-class Saturation(Answer):
-    """How far a solid is from coming out; above 0 it can."""
-
-    solid: str = Field(description="Name of the mineral, or key of the product.")
-    index: Number3 = Field(description="Saturation index of the can as mixed.")
-    index_open: Number3 | None = Field(description="The same once it stands open to the air.")
-
-
 class DoseResult(Outcome):
     """What to mix, and what it will be."""
 
     id: str | None = Field(description="The caller's own name of the request.")
     volume_l: Number4 | None = Field(description="Volume of the finished solution.")
-    volume_per_plant_ml: Number4 | None = Field(description="Volume for each plant.")
     product_mass_g: Number4 | None = Field(
         description="Grams of the one product; null for a liquid or several products."
     )
@@ -164,29 +139,32 @@ class DoseResult(Outcome):
     binding_limit: str | None = Field(description="Name of the limit that decided the amount.")
     acid_volume_ml: Number4 | None = Field(description="Millilitres of acid from the bottle.")
     acid_mass_g: Number4 | None = Field(description="The same in grams; solids are weighed.")
-    acid_mmol_per_l: Number4 | None = Field(description="Acid in each litre of the can.")
-    acid_dilution_factor: Number4 | None = Field(
-        description="How many times to dilute the bottle first, so that the syringe can measure it;"
-        " `acid_volume_ml` is then of the diluted acid. Null where the bottle is used as it is."
-    )
     predicted_ec_ms_per_cm: Number3 | None = Field(description="What a meter will show, 25 °C.")
-    meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
-    meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
-    meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")
     predicted_ph: Number3 | None = Field(description="pH when it is mixed.")
     predicted_ph_open: Number3 | None = Field(description="pH once it stood open to the air.")
     nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")
     nitrogen_mg_per_plant_per_month: Number4 | None = Field(
-        description="Nitrogen that each plant gets in a month of 30 days."
+        description="Nitrogen that each plant gets in a month of 30.44 days."
     )
-    elements_mg_per_l: dict[str, Number4 | None] = Field(
-        description="Elements of the whole can, the water included."
+    elements_mg_per_l: dict[str, Number4] = Field(
+        description="Elements of the whole can, water and acid included."
+    )
+    volume_per_plant_ml: Number4 | None = Field(description="Volume for each plant.")
+    meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
+    meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
+    meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")
+    vapour_pressure_deficit_kpa: Number3 | None = Field(
+        description="Vapour pressure deficit of the air."
+    )
+    acid_mmol_per_l: Number4 | None = Field(description="Acid in a litre of the can.")
+    acid_dilution_factor: Number3 | None = Field(
+        description="By how much the acid is diluted before it is measured; 1 from the bottle."
     )
     feasible_water_share_percent: Number3 | None = Field(
-        description="Share of this water, beside pure water, with which a dose would be feasible;"
-        " null where it is feasible as it is."
+        description="Share of this water in a blend with pure water that would do; null unless the"
+        " water alone is above a ceiling."
     )
-    saturation: list[Saturation] = Field(description="Solids that are near coming out.")
+    saturation: list[Saturation] = Field(description="Solids that could come out.")
     steps: list[Step] = Field(description="What to do, in order.")
 
 

@@ -9,7 +9,7 @@ from service.api.schemas.answer import Envelope, Outcome
 from service.api.schemas.fields import Answer, Number3, Quantity, Request
 from service.api.schemas.plants import Application, Plants
 
-IntervalDays = Annotated[float, Quantity(gt=0, le=120)]
+IntervalDays = Annotated[float, Quantity(ge=0.1, le=120)]
 
 
 class TargetRequest(Request):
@@ -47,13 +47,15 @@ class TargetResult(Outcome):
     nitrogen_mg_per_l: Number3 | None = Field(
         description="Ceiling of total nitrogen, that of the water and of urea included."
     )
-    ammonium_and_urea_nitrogen_mg_per_l: Number3 | None = Field(
-        description="Ceiling of nitrogen as ammonium and urea."
-    )
     vapour_pressure_deficit_kpa: Number3 | None = Field(
         description="Vapour pressure deficit that the strength was adjusted to."
     )
-    binding_limit: str | None = Field(description="Name of the limit that decided.")
+    ammonium_and_urea_nitrogen_mg_per_l: Number3 | None = Field(
+        description="Ceiling of the nitrogen that is ammonium or urea."
+    )
+    binding_limit: str | None = Field(
+        description="Which limit decided: `air`, `plant_size` or `conductivity`."
+    )
     flush: FlushAdvice | None = Field(description="Whether to leach first.")
     reasons: list[str] = Field(description="Why this strength, in the order it was found.")
 
