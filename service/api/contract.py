@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from fastapi import FastAPI
+from pydantic import BaseModel
 
 from service.api.negotiation import MEDIA_TYPES
 from service.api.problems import PROBLEM_MEDIA_TYPE
@@ -145,8 +146,19 @@ class ContractApp(FastAPI):
         before = self.openapi_schema
         document = super().openapi()
         if document is not before:
+            for model in self.state.bodies:
+                add_body_schema(document, model)
             finish(document)
         return document
+
+
+def add_body_schema(document: dict[str, Any], model: type[BaseModel]) -> None:
+    """Publish the schema of a body that its endpoint reads itself."""
+    schemas = document.setdefault("components", {}).setdefault("schemas", {})
+    schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
+    for name, definition in schema.pop("$defs", {}).items():
+        schemas.setdefault(name, definition)
+    schemas[model.__name__] = schema
 
 
 def finish(document: dict[str, Any]) -> None:

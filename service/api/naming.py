@@ -107,7 +107,8 @@ class OpenCatalogue:
         ceilings: dict[str, Any] = profile.model_dump(
             exclude_none=True, exclude={"name", "based_on", "micronutrient_ceilings_mg_per_l"}
         )
-        ceilings |= profile.micronutrient_ceilings_mg_per_l or {}
+        for element, maximum in (profile.micronutrient_ceilings_mg_per_l or {}).items():
+            ceilings[element] = maximum
         name = f"{profile.name or 'own profile'} ({len(self._profiles) + 1})"
         self._profiles[name] = own_profile_row(self.base.profile_table[base], ceilings)
         return len(self.base.profile_names) + len(self._profiles) - 1

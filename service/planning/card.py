@@ -142,8 +142,8 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         Numbers and words by the names that the sentences use.
     """
     profile = catalogue.profile_table[row["profile"]]
-    elements = dict(zip(ELEMENT_NAMES, (float(each) for each in result["elements_mg_per_l"])))
-    water = dict(zip(rows.WATER_FIELDS, (float(each) for each in row["water"])))
+    elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
+    water = dict(zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True))
     composition = result["composition_mmol_per_l"]
     nitrogen = max(elements["nitrogen"], 1e-9)
     urea = float(ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA])

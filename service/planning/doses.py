@@ -9,8 +9,8 @@ from typing import Final
 
 import numpy as np
 
-from service.chemistry.kernel import kernel
 from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED
+from service.chemistry.kernel import kernel
 from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE
 from service.chemistry.saturation import SOLID_NAMES
 from service.chemistry.solution import (
@@ -31,7 +31,6 @@ from service.planning.can import mix
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import caution_bit, problem_number
 from service.planning.ceilings import (
-    BY_FIRST_MICRONUTRIENT,
     BY_REQUEST,
     MICRONUTRIENT_ELEMENTS,
     NITROGEN,
@@ -39,7 +38,7 @@ from service.planning.ceilings import (
     reduced_nitrogen_mass,
     share_within_ceilings,
 )
-from service.planning.defaults import fill_defaults
+from service.planning.defaults import fill_can_defaults, fill_plant_defaults
 from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
 from service.planning.strength import element_mass, requested_amounts
 from service.planning.targets import PLAIN_WATER_BELOW, TARGET_OK, target_row
@@ -138,7 +137,8 @@ def dose_row(
     int
         A problem number, 0 when the row has an answer.
     """
-    fill_defaults(row, result)
+    fill_plant_defaults(row, result)
+    fill_can_defaults(row, result)
     if row["product_count"] == 0 and row["application"] != FLUSH:
         return PRODUCT_MISSING
     problem = fill_volume(row, result)
@@ -250,7 +250,9 @@ def _measure(row: np.void, product_table: np.ndarray, factor: float, result: np.
             result["amount"][slot] = 0.0
             continue
         if exact < TRUSTED_STEPS * resolution:
-            strength = pre_stock_strength(exact, row["syringe_resolution_ml"])
+            strength = pre_stock_strength(
+                exact, row["syringe_resolution_ml"], product[products.STRONGEST_PRE_STOCK]
+            )
             if strength > 0.0:
                 taken = rounded_amount(
                     1000.0 * exact / strength, row["syringe_resolution_ml"], downwards
@@ -317,9 +319,7 @@ def _finish(
     if np.isnan(conductivity):
         return NOT_SOLVABLE
     result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
-    status = predicted_state(
-        composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, work, state
-    )
+    status = predicted_state(composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, work, state)
     if status >= NOT_CONVERGED:
         return NOT_SOLVABLE
     result["predicted_ph_open"] = state[STATE_PH]
@@ -349,7 +349,9 @@ def _forward_check(row: np.void, product_table: np.ndarray, result: np.void) -> 
 
 
 @kernel
-def _cautions(row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void) -> None:
+def _cautions(
+    row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void
+) -> None:
     """Set the cautions that follow from the finished can."""
     bits = result["cautions"]
     for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
@@ -430,9 +432,7 @@ def plan_rows(
     scratch = np.empty((SCRATCH_ROWS, max(COMPONENT_COUNT, STATE_COUNT)))
     for index in range(requests.size):
         result = results[index]
-        problem = dose_row(
-            requests[index], product_table, plant_profiles, result, scratch, work
-        )
+        problem = dose_row(requests[index], product_table, plant_profiles, result, scratch, work)
         result["problem"] = problem
         if problem != 0:
             result["status"] = REJECTED
@@ -452,7 +452,7 @@ def plan_targets(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue
         Knows the profiles that the rows name.
     """
     for index in range(requests.size):
-        fill_defaults(requests[index], results[index])
+        fill_plant_defaults(requests[index], results[index])
         status = target_row(requests[index], catalogue.profile_table, results[index])
         if status != TARGET_OK:
             results[index]["problem"] = AIR_OUT_OF_RANGE
@@ -472,6 +472,4 @@ def plan(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> Non
     catalogue : Catalogue
         Knows the products and profiles that the rows name.
     """
-    plan_rows(
-        requests, catalogue.product_table, catalogue.profile_table, results, workspace()
-    )
+    plan_rows(requests, catalogue.product_table, catalogue.profile_table, results, workspace())

@@ -2,10 +2,10 @@
 
 from typing import Any, Final
 
+from service.planning import rows
 from service.planning.catalogue import Catalogue
 from service.reference.acids import acids
 from service.reference.plants import plants
-from service.planning import rows
 
 STRENGTH_MODELS: Final = ("wagner-pruss-2002", "velamen-strength-in-air")
 SOLUTION_MODELS: Final = ("parkhurst-appelo-2013", "onsager-1927", "kell-1975")

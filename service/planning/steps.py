@@ -50,9 +50,7 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
                     unit,
                 )
             )
-            steps.append(
-                (f"Add pre-stock of {name} and stir.", pre_stock["volume_ml"], "mL")
-            )
+            steps.append((f"Add pre-stock of {name} and stir.", pre_stock["volume_ml"], "mL"))
         elif amount > 0.0:
             steps.append((f"Add {name} and stir until it is clear.", amount, unit))
     if result["acid_mmol_per_l"] > 0.0:
@@ -106,6 +104,11 @@ def _numbered(
     steps: list[tuple[str, float | None, str | None]],
 ) -> list[dict[str, Any]]:
     return [
-        {"order": order, "instruction": instruction, "quantity": quantity, "unit": unit}
+        {
+            "order": order,
+            "instruction": instruction,
+            "quantity": None if quantity is None else float(f"{quantity:.4g}"),
+            "unit": unit,
+        }
         for order, (instruction, quantity, unit) in enumerate(steps, start=1)
     ]

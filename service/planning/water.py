@@ -146,9 +146,7 @@ def _ions(water: np.ndarray, result: np.void, analysis: np.ndarray) -> int:
     nitrate = water[NITRATE_COLUMN] / NITRATE_MASS
     nitrogen = water[NITRATE_NITROGEN] / NITROGEN_MASS
     if not np.isnan(nitrate):
-        if not np.isnan(nitrogen) and _disagree(
-            water[NITRATE_COLUMN], nitrogen * NITRATE_MASS
-        ):
+        if not np.isnan(nitrogen) and _disagree(water[NITRATE_COLUMN], nitrogen * NITRATE_MASS):
             return CONFLICT
         analysis[NITRATE] = nitrate
     elif not np.isnan(nitrogen):
@@ -191,7 +189,9 @@ def stated_alkalinity(water: np.ndarray) -> float:
 
 
 @kernel
-def water_row(row: np.void, profile: np.ndarray, result: np.void, scratch: np.ndarray, work: np.ndarray) -> int:
+def water_row(
+    row: np.void, profile: np.ndarray, result: np.void, scratch: np.ndarray, work: np.ndarray
+) -> int:
     """
     Fill in the water of one row: components, conductivity, cautions.
 
@@ -219,9 +219,11 @@ def water_row(row: np.void, profile: np.ndarray, result: np.void, scratch: np.nd
     if problem != 0:
         return problem
     both = not np.isnan(water[ALKALINITY]) and not np.isnan(water[BICARBONATE])
-    if both and water[BICARBONATE] / BICARBONATE_MG_PER_MEQ > (1.0 + FORMS_AGREE) * (
-        water[ALKALINITY] / CALCIUM_CARBONATE_MG_PER_MEQ
-    ) + 0.1:
+    if (
+        both
+        and water[BICARBONATE] / BICARBONATE_MG_PER_MEQ
+        > (1.0 + FORMS_AGREE) * (water[ALKALINITY] / CALCIUM_CARBONATE_MG_PER_MEQ) + 0.1
+    ):
         return CONFLICT
     bits = result["cautions"]
     alkalinity = stated_alkalinity(water)
@@ -305,4 +307,4 @@ def _charge_error(molal: np.ndarray, alkalinity: float) -> float:
             anions -= charge
     if cations + anions <= 0.0:
         return 0.0
-    return 100.0 * (cations - anions) / (cations + anions)
+    return float(100.0 * (cations - anions) / (cations + anions))

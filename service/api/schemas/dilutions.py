@@ -90,7 +90,8 @@ class Saturation(Answer):
 
     solid: str = Field(description="Name of the mineral.", examples=["brushite"])
     index: Number3 | None = Field(
-        description="Saturation index of the can as mixed; null where an ion of it is absent."
+        description="Saturation index of the can as mixed; null where an ion of the solid is"
+        " absent."
     )
     index_open: Number3 | None = Field(description="The same once it stands open to the air.")
 
@@ -105,7 +106,7 @@ class DilutionResult(Outcome):
         description="Millilitres of the one product; null for a solid or several products."
     )
     additions: list[Addition] = Field(description="All products, in the order to add them.")
-    elements_mg_per_l: dict[str, Number4] = Field(
+    elements_mg_per_l: dict[str, Number4 | None] = Field(
         description="Elements of the whole can, the water included."
     )
     nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")

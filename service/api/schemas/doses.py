@@ -9,7 +9,7 @@ from service.api.schemas.air import Air
 from service.api.schemas.alternatives import check_not_both, check_one_given, either
 from service.api.schemas.answer import Envelope, Outcome, Step
 from service.api.schemas.dilutions import MOST_PRODUCTS, Addition, Saturation, Volume
-from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request, RowId
+from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request, RowId, fault
 from service.api.schemas.instruments import Instruments
 from service.api.schemas.plants import Application, Plants
 from service.api.schemas.product import Product, ProductAtStrength
@@ -83,32 +83,62 @@ ONE_PRODUCT_OR_SEVERAL: Final = either(
 )
 ONE_PRODUCT_OR_SEVERAL["oneOf"][2]["properties"]["application"] = {"const": "flush"}
 """A flush is plain water and needs no product."""
-NOT_TWO_VOLUMES: Final = {
-    "not": {
-        "required": ["volume_l", "volume_per_plant_ml"],
-        "properties": {
-            "volume_l": {"type": ["number", "string"]},
-            "volume_per_plant_ml": {"type": ["number", "string"]},
+_COUNT: Final = {"count": {"type": ["integer", "string"]}}
+_POT: Final = {**_COUNT, "pot_diameter_cm": {"type": ["number", "string"]}}
+_MOUNT: Final = {**_COUNT, "setup": {"const": "mount"}, "pot_diameter_cm": {"type": "null"}}
+ONE_VOLUME: Final = either(
+    {"volume_l": ["number", "string"], "volume_per_plant_ml": "null"},
+    {
+        "volume_per_plant_ml": ["number", "string"],
+        "plants": {"type": "object", "required": ["count"], "properties": _COUNT},
+        "volume_l": "null",
+    },
+    {
+        "plants": {
+            "type": "object",
+            "required": ["count", "pot_diameter_cm"],
+            "properties": _POT,
         },
-    }
-}
-"""Neither is needed where `plants.count` and the pots tell the volume."""
+        "volume_l": "null",
+        "volume_per_plant_ml": "null",
+    },
+    {
+        "plants": {"type": "object", "required": ["count", "setup"], "properties": _MOUNT},
+        "volume_l": "null",
+        "volume_per_plant_ml": "null",
+    },
+)
 
 
 class DoseRequest(DoseFields):
     """These plants, this air, this water, this shelf."""
 
-    model_config = ConfigDict(
-        json_schema_extra={"allOf": [ONE_PRODUCT_OR_SEVERAL, NOT_TWO_VOLUMES]}
-    )
+    model_config = ConfigDict(json_schema_extra={"allOf": [ONE_PRODUCT_OR_SEVERAL, ONE_VOLUME]})
 
     @model_validator(mode="after")
     def _complete(self) -> "DoseRequest":
         if self.application != "flush" or self.product is not None or self.products is not None:
             check_one_given(self, "product", "products")
         check_not_both(self, "strength", "products", "each of `products` has its own strength.")
-        check_not_both(self, "volume_per_plant_ml", "volume_l", "one follows from the other.")
+        self._check_volume()
         return self
+
+    def _check_volume(self) -> None:
+        """Refuse a dose whose volume is not known, or said in two ways."""
+        plants = self.plants
+        counted = plants is not None and plants.count is not None
+        if self.volume_l is not None or (self.volume_per_plant_ml is not None and counted):
+            check_one_given(self, "volume_l", "volume_per_plant_ml")
+        elif not (
+            counted
+            and plants is not None
+            and (plants.pot_diameter_cm is not None or plants.setup == "mount")
+        ):
+            detail = (
+                "Give `volume_l`, or `plants.count` with `volume_per_plant_ml` or with"
+                " `plants.pot_diameter_cm` (mounts need the count alone)."
+            )
+            raise fault("missing", detail, field="volume_l", received=None)
 
 
 class AchievedStrength(Answer):
@@ -128,6 +158,7 @@ class DoseResult(Outcome):
 
     id: str | None = Field(description="The caller's own name of the request.")
     volume_l: Number4 | None = Field(description="Volume of the finished solution.")
+    volume_per_plant_ml: Number4 | None = Field(description="Volume for each plant.")
     product_mass_g: Number4 | None = Field(
         description="Grams of the one product; null for a liquid or several products."
     )
@@ -139,7 +170,15 @@ class DoseResult(Outcome):
     binding_limit: str | None = Field(description="Name of the limit that decided the amount.")
     acid_volume_ml: Number4 | None = Field(description="Millilitres of acid from the bottle.")
     acid_mass_g: Number4 | None = Field(description="The same in grams; solids are weighed.")
+    acid_mmol_per_l: Number4 | None = Field(description="Acid in each litre of the can.")
+    acid_dilution_factor: Number4 | None = Field(
+        description="How many times to dilute the bottle first, so that the syringe can measure it;"
+        " 1 from the bottle. `acid_volume_ml` is always of the bottle."
+    )
     predicted_ec_ms_per_cm: Number3 | None = Field(description="What a meter will show, 25 °C.")
+    meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
+    meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
+    meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")
     predicted_ph: Number3 | None = Field(description="pH when it is mixed.")
     predicted_ph_open: Number3 | None = Field(description="pH once it stood open to the air.")
     nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")
@@ -149,16 +188,8 @@ class DoseResult(Outcome):
     elements_mg_per_l: dict[str, Number4] = Field(
         description="Elements of the whole can, water and acid included."
     )
-    volume_per_plant_ml: Number4 | None = Field(description="Volume for each plant.")
-    meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
-    meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
-    meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")
     vapour_pressure_deficit_kpa: Number3 | None = Field(
         description="Vapour pressure deficit of the air."
-    )
-    acid_mmol_per_l: Number4 | None = Field(description="Acid in a litre of the can.")
-    acid_dilution_factor: Number3 | None = Field(
-        description="By how much the acid is diluted before it is measured; 1 from the bottle."
     )
     feasible_water_share_percent: Number3 | None = Field(
         description="Share of this water in a blend with pure water that would do; null unless the"

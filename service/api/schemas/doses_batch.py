@@ -1,29 +1,13 @@
-"""Doses for many rows, grouped into few mixes."""
+"""Doses for many rows."""
 
-from typing import Annotated, Any, Final, Literal
+from typing import Any, Final, Literal
 
 from pydantic import Field
 
-from service.api.schemas.answer import Assumption, Caution, Provenance, Status, Step
+from service.api.schemas.answer import Assumption, Caution, Provenance, Status
 from service.api.schemas.doses import DoseFields
-from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request
+from service.api.schemas.fields import Answer, Number3, Number4, Request
 from service.api.validation import FieldError
-
-Include = Literal["inputs", "steps"]
-
-
-class MixGrouping(Request):
-    """How rows may share a can."""
-
-    max_count: Annotated[int, Quantity(ge=1, le=100, whole=True)] | None = Field(
-        default=None, description="Most mixes to prepare; no limit if absent.", examples=[4]
-    )
-    tolerance_percent: Annotated[float, Quantity(ge=0, le=50)] | None = Field(
-        default=None,
-        description="How far a shared mix may fall below the strength of a row; 10 % if absent."
-        " It is never above a row's ceiling.",
-        examples=[10],
-    )
 
 
 class DoseBatchRequest(Request):
@@ -39,11 +23,7 @@ class DoseBatchRequest(Request):
     )
     rows: list[DoseFields] = Field(
         description="One dose each, with an `id` to find it by; `/v1/limits` says how many.",
-        min_length=1,
         max_length=10_000_000,
-    )
-    mixes: MixGrouping | None = Field(
-        default=None, description="Group the rows into few mixes; not grouped if absent."
     )
 
 
@@ -61,7 +41,6 @@ class DoseRow(Answer):
 
     id: str | None = Field(description="The caller's own name of the row.")
     status: Status = Field(description="How the row came out.")
-    mix: str | None = Field(description="Name of the mix that the row takes its can from.")
     volume_l: Number4 | None = Field(description="Volume of the finished solution.")
     product_mass_g: Number4 | None = Field(description="Grams of the one product.")
     product_volume_ml: Number4 | None = Field(description="Millilitres of the one product.")
@@ -78,26 +57,6 @@ class DoseRow(Answer):
     problems: list[FieldError] = Field(
         description="What is wrong with a rejected row; pointers start at the row."
     )
-    inputs: dict[str, Any] | None = Field(
-        default=None, description="The row as understood; only with `?include=inputs`."
-    )
-    steps: list[Step] | None = Field(
-        default=None, description="What to do, in order; only with `?include=steps`."
-    )
-
-
-class Mix(Answer):
-    """One can for several rows."""
-
-    name: str = Field(description="Name of the mix, as the rows give it.")
-    row_count: int = Field(description="Rows that take from it.", ge=1)
-    volume_l: Number4 = Field(description="Volume of the whole mix.")
-    product: str | None = Field(description="Key or name of the one product.")
-    product_mass_g: Number4 | None = Field(description="Grams of the one product.")
-    product_volume_ml: Number4 | None = Field(description="Millilitres of the one product.")
-    acid_volume_ml: Number4 | None = Field(description="Millilitres of acid from the bottle.")
-    predicted_ec_ms_per_cm: Number3 | None = Field(description="What a meter will show, 25 °C.")
-    predicted_ph: Number3 | None = Field(description="pH when it is mixed.")
 
 
 class DoseBatchAnswer(Provenance):
@@ -106,7 +65,6 @@ class DoseBatchAnswer(Provenance):
     status: Literal["ok"] = Field(description="Always `ok`: the batch was read; rows have theirs.")
     summary: DoseBatchSummary = Field(description="How the rows came out.")
     rows: list[DoseRow] = Field(description="One result per row, in the order of the request.")
-    mixes: list[Mix] = Field(description="The mixes; empty unless they were asked for.")
     assumptions: list[Assumption] = Field(description="What was taken to be so, each once.")
     cautions: list[Caution] = Field(description="The texts of the codes in the rows, each once.")
 
@@ -124,7 +82,6 @@ DOSE_BATCH_EXAMPLES: Final[dict[str, tuple[str, dict[str, Any]]]] = {
                 {"id": "bench 1", "plants": {"size": "large"}, "volume_l": 20},
                 {"id": "bench 2", "plants": {"size": "mini"}, "volume_l": 5},
             ],
-            "mixes": {"max_count": 1, "tolerance_percent": 15},
         },
     ),
     "us": (

@@ -50,9 +50,6 @@ class TargetResult(Outcome):
     vapour_pressure_deficit_kpa: Number3 | None = Field(
         description="Vapour pressure deficit that the strength was adjusted to."
     )
-    ammonium_and_urea_nitrogen_mg_per_l: Number3 | None = Field(
-        description="Ceiling of the nitrogen that is ammonium or urea."
-    )
     binding_limit: str | None = Field(
         description="Which limit decided: `air`, `plant_size` or `conductivity`."
     )
