@@ -10,7 +10,19 @@ from pydantic import BaseModel, ConfigDict, Field
 from service.api.received import Received, repeatable
 from service.api.suggestions import nearest
 
+LABEL_CODES: Final[Mapping[str, str]] = {
+    "both_element_and_oxide": "A label states one nutrient as an element and as an oxide.",
+    "density_required": "A liquid whose label is by mass needs its density.",
+    "empty_label": "A label states no nutrient.",
+    "nitrogen_forms_disagree": "The forms of nitrogen on a label exceed its total nitrogen.",
+    "sum_above_100_percent": "What a label states weighs more than the product.",
+    "unknown_nutrient": "A label states something that is no nutrient.",
+    "volume_basis_of_solid": "A label by volume belongs to a liquid.",
+}
+"""Faults of a product's label that only its chemistry can tell."""
+
 FAULT_CODES: Final[Mapping[str, str]] = {
+    **LABEL_CODES,
     "boolean": "A number is needed, not true or false.",
     "decimal_comma": "Numbers have a decimal point; a comma is never guessed at.",
     "digit_grouping": "Write the digits of a number without separators.",

@@ -21,7 +21,7 @@ class Acid(Request):
     """What is in the bottle."""
 
     kind: AcidKind = Field(description="Key of `/v1/acids`.", examples=["nitric"])
-    percent: Annotated[float, Quantity(gt=0, le=100)] | None = Field(
+    percent: Annotated[float, Quantity(ge=0.1, le=100)] | None = Field(
         default=None,
         description="Strength of the bottle, mass of acid in mass of liquid. Absent, the usual"
         " strength of `/v1/acids` is taken and said.",

@@ -12,7 +12,7 @@ from service.api.schemas.product import Product, ProductAtStrength
 from service.api.schemas.strength import Strength
 from service.api.schemas.water import Water
 
-Volume = Annotated[float, Quantity(gt=0, le=1_000_000)]
+Volume = Annotated[float, Quantity(ge=0.01, le=1_000_000)]
 
 MOST_PRODUCTS: Final = 8
 

@@ -60,7 +60,7 @@ class DoseFields(Request):
     volume_l: Volume | None = Field(
         default=None, description="Volume of the finished solution.", examples=[10]
     )
-    volume_per_plant_ml: Annotated[float, Quantity(gt=0, le=100_000)] | None = Field(
+    volume_per_plant_ml: Annotated[float, Quantity(ge=0.1, le=100_000)] | None = Field(
         default=None,
         description="In place of `volume_l`: volume for each plant, times `plants.count`.",
         examples=[250],

@@ -16,7 +16,7 @@ class Instruments(Request):
     10 L.
     """
 
-    balance_resolution_g: Annotated[float, Quantity(gt=0, le=100)] | None = Field(
+    balance_resolution_g: Annotated[float, Quantity(ge=0.0001, le=100)] | None = Field(
         default=None, description="Smallest step that the scale shows; 0.1 g.", examples=[0.1]
     )
     balance_minimum_g: Annotated[float, Quantity(ge=0, le=1_000)] | None = Field(
@@ -24,10 +24,10 @@ class Instruments(Request):
         description="Smallest mass that the scale weighs truly; five steps of its display.",
         examples=[0.5],
     )
-    syringe_resolution_ml: Annotated[float, Quantity(gt=0, le=100)] | None = Field(
+    syringe_resolution_ml: Annotated[float, Quantity(ge=0.0001, le=100)] | None = Field(
         default=None, description="Smallest mark of the syringe; 0.1 mL.", examples=[0.1]
     )
-    largest_can_l: Annotated[float, Quantity(gt=0, le=100_000)] | None = Field(
+    largest_can_l: Annotated[float, Quantity(ge=0.05, le=100_000)] | None = Field(
         default=None,
         description="Largest volume that is mixed at once; a larger dose is split. 10 L for"
         " pre-dilutions, no limit for the dose itself.",

@@ -29,21 +29,21 @@ class PlantProfile(Request):
         description="Catalogue profile that supplies what is not given; `moth_orchid` if absent.",
         examples=["moth_orchid"],
     )
-    ec_ceiling_ms_per_cm: Annotated[float, Quantity(gt=0, le=5)] | None = Field(
+    ec_ceiling_ms_per_cm: Annotated[float, Quantity(ge=0.01, le=5)] | None = Field(
         default=None, description="Highest conductivity of the whole can.", examples=[1.2]
     )
-    nitrogen_ceiling_mg_per_l: Annotated[float, Quantity(gt=0, le=1_000)] | None = Field(
+    nitrogen_ceiling_mg_per_l: Annotated[float, Quantity(ge=1, le=1_000)] | None = Field(
         default=None,
         description="Highest total nitrogen, that of the water and of urea included.",
         examples=[150],
     )
-    ammonium_share_ceiling_percent: Annotated[float, Quantity(gt=0, le=100)] | None = Field(
+    ammonium_share_ceiling_percent: Annotated[float, Quantity(ge=0.001, le=100)] | None = Field(
         default=None,
         description="Highest share of ammonium and urea in total nitrogen.",
         examples=[30],
     )
     micronutrient_ceilings_mg_per_l: (
-        dict[Micronutrient, Annotated[float, Quantity(gt=0, le=100)]] | None
+        dict[Micronutrient, Annotated[float, Quantity(ge=0.001, le=100)]] | None
     ) = Field(
         default=None,
         description="Highest concentration of single micronutrients.",

@@ -61,7 +61,7 @@ class Label(Request):
     sio2_percent: Percent | None = Field(
         default=None, description="Silicon as SiO2.", examples=[2.1]
     )
-    ec_ms_per_cm_at_100_mg_per_l_n: Annotated[float, Quantity(gt=0, le=10)] | None = Field(
+    ec_ms_per_cm_at_100_mg_per_l_n: Annotated[float, Quantity(ge=0.01, le=10)] | None = Field(
         default=None,
         description="Conductivity that the maker states for 100 mg/L of nitrogen; preferred to"
         " one that is computed.",

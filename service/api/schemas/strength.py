@@ -82,7 +82,7 @@ class ElementStrength(Request):
 
     basis: Literal["element"] = Field(description="This kind of strength.")
     element: Element = Field(description="The element that is counted.", examples=["nitrogen"])
-    mg_per_l: Annotated[float, Quantity(gt=0, le=200_000)] = Field(
+    mg_per_l: Annotated[float, Quantity(ge=0.001, le=200_000)] = Field(
         description="Its concentration, as the element.", examples=[100]
     )
     counts: Counts | None = Field(default=None, description=COUNTS_DESCRIPTION)
@@ -94,7 +94,7 @@ class ProductMassStrength(Request):
     union_tag: ClassVar[str] = tag("product by mass")
 
     basis: Literal["product"] = Field(description="This kind of strength.")
-    g_per_l: Annotated[float, Quantity(gt=0, le=1_000)] = Field(
+    g_per_l: Annotated[float, Quantity(ge=0.00001, le=1_000)] = Field(
         description="Grams of product for each litre.", examples=[0.5]
     )
     counts: Counts | None = Field(default=None, description=COUNTS_DESCRIPTION)
@@ -106,7 +106,7 @@ class ProductVolumeStrength(Request):
     union_tag: ClassVar[str] = tag("product by volume")
 
     basis: Literal["product"] = Field(description="This kind of strength.")
-    ml_per_l: Annotated[float, Quantity(gt=0, le=1_000)] = Field(
+    ml_per_l: Annotated[float, Quantity(ge=0.00001, le=1_000)] = Field(
         description="Millilitres of product for each litre.", examples=[2, "1 tsp/US gal"]
     )
     counts: Counts | None = Field(default=None, description=COUNTS_DESCRIPTION)
@@ -118,7 +118,7 @@ class ConductivityStrength(Request):
     union_tag: ClassVar[str] = tag("conductivity")
 
     basis: Literal["conductivity"] = Field(description="This kind of strength.")
-    ec_ms_per_cm: Annotated[float, Quantity(gt=0, le=20)] = Field(
+    ec_ms_per_cm: Annotated[float, Quantity(ge=0.001, le=20)] = Field(
         description="Conductivity at 25 °C.", examples=[0.8]
     )
     counts: Counts | None = Field(default=None, description=COUNTS_DESCRIPTION)
@@ -130,7 +130,7 @@ class MeterStrength(Request):
     union_tag: ClassVar[str] = tag("meter_ppm")
 
     basis: Literal["meter_ppm"] = Field(description="This kind of strength.")
-    ppm: Annotated[float, Quantity(gt=0, le=14_000)] = Field(
+    ppm: Annotated[float, Quantity(ge=1, le=14_000)] = Field(
         description="The reading.", examples=[350]
     )
     scale: MeterScale | None = Field(

@@ -9,7 +9,7 @@ from service.api.schemas.answer import Envelope, Outcome
 from service.api.schemas.fields import Answer, Number3, Quantity, Request
 from service.api.schemas.plants import Application, Plants
 
-IntervalDays = Annotated[float, Quantity(gt=0, le=120)]
+IntervalDays = Annotated[float, Quantity(ge=0.1, le=120)]
 
 
 class TargetRequest(Request):
@@ -46,9 +46,6 @@ class TargetResult(Outcome):
     ec_ms_per_cm: Number3 | None = Field(description="Conductivity of the can at 25 °C.")
     nitrogen_mg_per_l: Number3 | None = Field(
         description="Ceiling of total nitrogen, that of the water and of urea included."
-    )
-    ammonium_and_urea_nitrogen_mg_per_l: Number3 | None = Field(
-        description="Ceiling of nitrogen as ammonium and urea."
     )
     vapour_pressure_deficit_kpa: Number3 | None = Field(
         description="Vapour pressure deficit that the strength was adjusted to."
