@@ -89,6 +89,17 @@ def batch_body(examples: Mapping[str, tuple[str, Any]]) -> dict[str, Any]:
     }
 
 
+TABLE_ANSWERS: Final[dict[str, Any]] = {
+    "content": {
+        TABLE: {
+            "schema": {"type": "string", "description": "The table with the result columns added."}
+        },
+        "text/plain": {
+            "schema": {"type": "string", "description": "The mixing sheet, to read or to print."}
+        },
+    }
+}
+
 TABLE_EXAMPLE: Final = (
     "id,bench,plants.size,air.humidity_percent,air.temperature_celsius,product,water,volume_l\n"
     "a,north,large,60,22,feed_15_5_15_ca_mg,rain,10\n"
@@ -224,7 +235,7 @@ def structured(body: bytes, request: Request, catalogue: Catalogue, most_rows: i
     operation_id="post_doses_batch",
     summary="What to mix for a whole house",
     response_model=DoseBatchAnswer,
-    responses=POST_PROBLEMS,
+    responses={**POST_PROBLEMS, 200: TABLE_ANSWERS},
     openapi_extra={
         "parameters": [*TABLE_PARAMETERS, *format_parameter(*OFFERED)["parameters"]],
         "requestBody": batch_body(DOSE_BATCH_EXAMPLES),
