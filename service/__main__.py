@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from service.reference.tables import ReferenceDataError
 from service.settings import Settings, SettingsError, load_settings
 
 DOCUMENT: Final = Path(__file__).resolve().parents[1] / "openapi" / "openapi.json"
@@ -45,7 +46,11 @@ def _serve(settings: Settings) -> int:
 
     from service.main import create_app
 
-    app = create_app(settings)
+    try:
+        app = create_app(settings)
+    except ReferenceDataError as error:
+        sys.stderr.write(f"VELAMEN_CATALOGUE={settings.catalogue}: {error}\n")
+        return 2
     try:
         listener = _listen(settings)
     except OSError as error:

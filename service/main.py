@@ -10,7 +10,18 @@ from service.api.limits import Limits
 from service.api.middleware import BodyLimit, Busy, Envelope, FormatSuffix, HeadAsGet
 from service.api.problems import install_problem_handlers
 from service.api.provenance import versions
-from service.api.routes import catalogue, documents, operation
+from service.api.routes import (
+    catalogue,
+    dilutions,
+    documents,
+    doses,
+    doses_batch,
+    operation,
+    targets,
+)
+from service.api.schemas.doses_batch import DoseBatchRequest
+from service.planning.catalogue import catalogue as planning_catalogue
+from service.reference.house_catalogue import house_products
 from service.reference.loader import products
 from service.settings import Settings, load_settings
 
@@ -75,10 +86,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.openapi_version = contract.OPENAPI_VERSION
     app.state.settings = settings
+    app.state.bodies = (DoseBatchRequest,)
     app.state.limits = limits
-    app.state.products = products()
+    house = {} if settings.catalogue is None else house_products(settings.catalogue)
+    app.state.products = {**products(), **house}
+    app.state.catalogue = planning_catalogue(settings.catalogue)
     install_problem_handlers(app)
-    for routes in (operation, documents, catalogue):
+    for routes in (operation, documents, catalogue, targets, dilutions, doses, doses_batch):
         app.include_router(routes.router)
     return app
 

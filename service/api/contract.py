@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from fastapi import FastAPI
+from pydantic import BaseModel
 
 from service.api.negotiation import MEDIA_TYPES
 from service.api.problems import PROBLEM_MEDIA_TYPE
@@ -90,6 +91,9 @@ HEADERS: Final[dict[str, dict[str, Any]]] = {
     },
 }
 
+NOT_SCHEMAS: Final = ("info", "tags", "examples", "example", "value", "const", "enum", "default")
+"""Keys below which a document holds no schemas."""
+
 METHODS: Final = ("get", "post", "put", "patch", "delete")
 
 _BODY_BY_STATUS: Final = {
@@ -142,8 +146,19 @@ class ContractApp(FastAPI):
         before = self.openapi_schema
         document = super().openapi()
         if document is not before:
+            for model in self.state.bodies:
+                add_body_schema(document, model)
             finish(document)
         return document
+
+
+def add_body_schema(document: dict[str, Any], model: type[BaseModel]) -> None:
+    """Publish the schema of a body that its endpoint reads itself."""
+    schemas = document.setdefault("components", {}).setdefault("schemas", {})
+    schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
+    for name, definition in schema.pop("$defs", {}).items():
+        schemas.setdefault(name, definition)
+    schemas[model.__name__] = schema
 
 
 def finish(document: dict[str, Any]) -> None:
@@ -215,7 +230,7 @@ def _simplify(node: object, key: str) -> None:
         if "default" in node and node["default"] is None:
             del node["default"]
     for name, inner in node.items():
-        if name not in ("examples", "example", "value", "const", "enum", "default"):
+        if name not in NOT_SCHEMAS:
             _simplify(inner, name)
 
 

@@ -87,11 +87,11 @@ def _request_id(scope: Scope) -> str:
 
 
 def _vary_by_accept(headers: list[tuple[bytes, bytes]]) -> None:
-    """Add Accept to the Vary header, once."""
+    """Name Accept in the Vary header, and everything in it once."""
     for position, (name, value) in enumerate(headers):
         if name == b"vary":
-            if b"accept" not in [part.strip().lower() for part in value.split(b",")]:
-                headers[position] = (name, value + b", Accept")
+            parts = dict.fromkeys((b"Accept", *(part.strip() for part in value.split(b","))))
+            headers[position] = (name, b", ".join(parts))
             return
     headers.append((b"vary", b"Accept"))
 

@@ -45,6 +45,9 @@ FAULT_CODES: Final[Mapping[str, str]] = {
 }
 """Codes of single faults and what each means, as `/problems/{code}` says it."""
 
+PLACES: Final = ("body", "query", "path", "header", "cookie")
+"""First parts of a place, as FastAPI writes them; no field of ours has such a name."""
+
 _CODE_BY_PYDANTIC_TYPE: Final[Mapping[str, str]] = {
     "missing": "missing",
     "extra_forbidden": "unknown_field",
@@ -122,7 +125,7 @@ class FieldError(BaseModel):
         if suggestion is not None:
             hint = f" Did you mean `{suggestion}`?"
         elif len(allowed) <= 12:
-            hint = f" Allowed: {', '.join(allowed)}." if allowed else " Nothing is allowed here."
+            hint = f" Allowed: {', '.join(allowed)}." if allowed else ""
         else:
             hint = ""
         return cls(
@@ -179,8 +182,8 @@ def field_errors(
     """
     missing: dict[tuple[str | int, ...], list[str]] = {}
     for error in errors:
-        if error["type"] == "missing":
-            loc = tuple(error["loc"])
+        loc = tuple(error["loc"])
+        if error["type"] == "missing" and loc:
             missing.setdefault(loc[:-1], []).append(str(loc[-1]))
     explained: set[tuple[str | int, ...]] = set()
     found: list[FieldError] = []
@@ -188,7 +191,8 @@ def field_errors(
         if error["type"] != "extra_forbidden":
             continue
         loc = tuple(error["loc"])
-        names = _field_names(model, loc[1:-1]) or missing.get(loc[:-1], [])
+        inside = loc[1:-1] if loc[0] in PLACES else loc[:-1]
+        names = _field_names(model, inside) or missing.get(loc[:-1], [])
         absent = missing.get(loc[:-1], [])
         meant = nearest(str(loc[-1]), absent) or nearest(str(loc[-1]), names)
         if meant in absent:
@@ -203,12 +207,11 @@ def field_errors(
 
 def _place(loc: tuple[str | int, ...]) -> dict[str, str]:
     """Return the pointer of a place in the body, or the name of a parameter."""
-    where, *path = loc or ("body",)
-    path = [part for part in path if not is_tag(part)]
-    if where in ("query", "path", "header", "cookie"):
-        return {"parameter": ".".join(str(part) for part in path)[:200]}
-    if where != "body":
-        path = [part for part in loc if not is_tag(part)]
+    path = [part for part in loc if not is_tag(part)]
+    if path and path[0] in PLACES:
+        where, *path = path
+        if where != "body":
+            return {"parameter": ".".join(str(part) for part in path)[:200]}
     return {"pointer": json_pointer(path)}
 
 
@@ -236,8 +239,14 @@ def _fault(error: Mapping[str, Any], loc: tuple[str | int, ...]) -> FieldError:
     name = next((str(part) for part in reversed(loc) if not is_tag(part)), "body")
     shown = repeatable(error.get("input"))
     place = _place(loc)
-    if kind in FAULT_CODES and kind != "missing":
+    if kind in FAULT_CODES and (kind != "missing" or "detail" in context):
         # One of ours: the context carries what the fault needs to say.
+        received = error.get("input")
+        if kind == "unknown_basis" and isinstance(received, dict):
+            place = _place((*loc, "basis"))
+            shown = repeatable(received.get("basis"))
+        if "field" in context:
+            place = _place((*loc, str(context["field"])))
         allowed = context.get("allowed")
         given = repeatable(context["received"]) if "received" in context else shown
         return FieldError(

@@ -142,8 +142,8 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         Numbers and words by the names that the sentences use.
     """
     profile = catalogue.profile_table[row["profile"]]
-    elements = dict(zip(ELEMENT_NAMES, (float(each) for each in result["elements_mg_per_l"])))
-    water = dict(zip(rows.WATER_FIELDS, (float(each) for each in row["water"])))
+    elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
+    water = dict(zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True))
     composition = result["composition_mmol_per_l"]
     nitrogen = max(elements["nitrogen"], 1e-9)
     urea = float(ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA])
@@ -307,6 +307,37 @@ def target_fields(result: Any) -> dict[str, Any]:
     }
 
 
+def achieved_strength(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
+    """
+    Return how strong the finished can is, in every way that growers say it.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        Names the products.
+    result : record of `rows.DOSE_RESULT`
+        The finished row.
+    catalogue : Catalogue
+        Tables that the row refers to.
+
+    Returns
+    -------
+    dict
+        Product per litre, nitrogen, conductivity and meter readings.
+    """
+    single = int(row["product_count"]) == 1
+    liquid = single and catalogue.product_rows[row["product"][0]].liquid
+    per_litre = float(result["amount"][0] / result["volume_l"]) if single else None
+    conductivity = number(result["predicted_ec_ms_per_cm"])
+    return {
+        "product_g_per_l": None if liquid else per_litre,
+        "product_ml_per_l": per_litre if liquid else None,
+        "nitrogen_mg_per_l": number(result["elements_mg_per_l"][NITROGEN]),
+        "ec_ms_per_cm": conductivity,
+        **meter_readings(conductivity),
+    }
+
+
 def card_fields(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
     """
     Return the flat results of a dose or a dilution.
@@ -342,6 +373,7 @@ def card_fields(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
         "acid_mass_g": number(result["acid_mass_g"]),
         "acid_mmol_per_l": number(result["acid_mmol_per_l"]),
         "acid_dilution_factor": number(result["acid_dilution_factor"]),
+        "vapour_pressure_deficit_kpa": number(result["vapour_pressure_deficit_kpa"]),
         "predicted_ec_ms_per_cm": conductivity,
         **meter_readings(conductivity),
         "predicted_ph": number(result["predicted_ph"]),

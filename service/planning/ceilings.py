@@ -123,7 +123,7 @@ def share_within_ceilings(
         The plant's row of `service.planning.profiles`.
     result : record of `rows.DOSE_RESULT`
         Holds water, targets and requested amounts; receives `binding_limit`.
-    scratch : ndarray, shape (5, n_components)
+    scratch : ndarray, shape (6, n_components)
         Overwritten.
     work : ndarray
         Workspace of `service.chemistry.solution`.
@@ -134,7 +134,7 @@ def share_within_ceilings(
         At most 1 for requested amounts, or the amount itself of a single product without a
         strength; 0 when the water alone is above a ceiling; NaN when it cannot be solved.
     """
-    water = result["water_composition_mmol_per_l"]
+    water = result["base_composition_mmol_per_l"]
     requested = result["requested_g_per_l"]
     count = row["product_count"]
     open_amount = count == 1 and np.isnan(requested[0])
@@ -225,7 +225,7 @@ def feasible_water_share(
         Table of `service.planning.products`.
     result : record of `rows.DOSE_RESULT`
         Holds water and targets.
-    scratch : ndarray, shape (5, n_components)
+    scratch : ndarray, shape (6, n_components)
         Overwritten.
     work : ndarray
         Workspace of `service.chemistry.solution`.

@@ -47,9 +47,9 @@ SINGLE_READING: Final = caution_bit("single_reading")
 
 
 @kernel
-def fill_defaults(row: np.void, result: np.void) -> None:
+def fill_plant_defaults(row: np.void, result: np.void) -> None:
     """
-    Fill in what the caller left open and set the bits that say so.
+    Fill in plants, air and application where the caller is silent, and set the bits that say so.
 
     Parameters
     ----------
@@ -89,6 +89,22 @@ def fill_defaults(row: np.void, result: np.void) -> None:
         if np.isnan(row["interval_days"]):
             row["interval_days"] = DEFAULT_INTERVAL
             said |= INTERVAL_ASSUMED
+    result["assumptions"] = said
+
+
+@kernel
+def fill_can_defaults(row: np.void, result: np.void) -> None:
+    """
+    Fill in instruments and water temperature where the caller is silent, and set the bits.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request; overwritten where it is silent.
+    result : record of `rows.DOSE_RESULT`
+        Receives assumption bits.
+    """
+    said = result["assumptions"]
     if np.isnan(row["balance_resolution_g"]):
         row["balance_resolution_g"] = DEFAULT_BALANCE_RESOLUTION
         said |= BALANCE_ASSUMED

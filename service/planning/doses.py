@@ -9,22 +9,28 @@ from typing import Final
 
 import numpy as np
 
+from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED
 from service.chemistry.kernel import kernel
+from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE
+from service.chemistry.saturation import SOLID_NAMES
 from service.chemistry.solution import (
-    CONDUCTIVITY,
-    FIRST_SATURATION,
-    IONIC_STRENGTH,
-    PH,
-    RESIDUAL_ALKALINITY,
+    REFERENCE_TEMPERATURE,
+    STATE_ALKALINITY,
+    STATE_CONDUCTIVITY,
     STATE_COUNT,
+    STATE_IONIC_STRENGTH,
+    STATE_PH,
+    STATE_SATURATION,
+    conductivity_of_total,
     predicted_state,
+    workspace,
 )
 from service.planning import products, profiles, rows
-from service.planning.acid_dose import acid_row
+from service.planning.acid_dose import acid_is_wanted, acid_row
 from service.planning.can import mix
+from service.planning.catalogue import Catalogue
 from service.planning.cautions import caution_bit, problem_number
 from service.planning.ceilings import (
-    BY_FIRST_MICRONUTRIENT,
     BY_REQUEST,
     MICRONUTRIENT_ELEMENTS,
     NITROGEN,
@@ -32,12 +38,12 @@ from service.planning.ceilings import (
     reduced_nitrogen_mass,
     share_within_ceilings,
 )
-from service.planning.defaults import fill_defaults
+from service.planning.defaults import fill_can_defaults, fill_plant_defaults
 from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
 from service.planning.strength import element_mass, requested_amounts
 from service.planning.targets import PLAIN_WATER_BELOW, TARGET_OK, target_row
 from service.planning.volumes import fill_volume
-from service.planning.water import water_row
+from service.planning.water import FREEZING_POINT, TEMPERATURE, stated_alkalinity, water_row
 from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES, UREA
 from service.reference.elements import ELEMENT_MATRIX
 
@@ -50,6 +56,13 @@ MOUNT: Final = rows.SETUPS.index("mount")
 SEMI_HYDROPONIC: Final = rows.SETUPS.index("semi_hydroponic_pot")
 TOPPED_UP: Final = rows.REFILLS.index("topped_up")
 
+SOLIDS: Final = np.array([SOLID_NAMES.index(name) for name in rows.SOLIDS_IN_ANSWERS])
+"""Places of the reported solids among the saturation indices."""
+
+ACID_PASSES: Final = 3
+"""Rounds of amounts and acid: acid depends on the feed, and its nitrogen is credited in it."""
+
+SCRATCH_ROWS: Final = 6
 DAYS_PER_MONTH: Final = 365.25 / 12.0
 LITTLE_CALCIUM: Final = 20.0
 LITTLE_MAGNESIUM: Final = 8.0
@@ -84,7 +97,6 @@ FROM_LABEL: Final = caution_bit("conductivity_from_label")
 PH_OUTSIDE: Final = caution_bit("ph_outside_window")
 PH_DRIFTS: Final = caution_bit("ph_drifts_in_air")
 GATHERS: Final = caution_bit("salt_gathers_in_reservoir")
-ALKALINITY_UNKNOWN: Final = caution_bit("alkalinity_unknown")
 FIRST_SOLID: Final = caution_bit("gypsum_may_form")
 FIRST_SOLID_OPEN: Final = caution_bit("gypsum_may_form_open")
 FIRST_HIGH: Final = caution_bit("boron_high")
@@ -115,7 +127,7 @@ def dose_row(
         Table of `service.planning.profiles`.
     result : record of `rows.DOSE_RESULT`
         Receives the plan and its intermediates.
-    scratch : ndarray, shape (5, n_components)
+    scratch : ndarray, shape (6, n_components)
         Overwritten.
     work : ndarray
         Workspace of `service.chemistry.solution`.
@@ -125,7 +137,8 @@ def dose_row(
     int
         A problem number, 0 when the row has an answer.
     """
-    fill_defaults(row, result)
+    fill_plant_defaults(row, result)
+    fill_can_defaults(row, result)
     if row["product_count"] == 0 and row["application"] != FLUSH:
         return PRODUCT_MISSING
     problem = fill_volume(row, result)
@@ -137,23 +150,22 @@ def dose_row(
         return problem
     if row["limited"] == 1 and target_row(row, plant_profiles, result) != TARGET_OK:
         return AIR_OUT_OF_RANGE
-    problem = requested_amounts(row, product_table, result, scratch, work)
-    if problem != 0:
-        return problem
+    base = result["base_composition_mmol_per_l"]
+    for component in range(COMPONENT_COUNT):
+        base[component] = result["water_composition_mmol_per_l"][component]
     factor = 1.0
-    result["binding_limit"] = BY_REQUEST
-    if row["limited"] == 1 and row["product_count"] > 0:
-        factor = share_within_ceilings(row, product_table, profile, result, scratch, work)
+    passes = ACID_PASSES if acid_is_wanted(row) else 1
+    for turn in range(passes):
+        problem = requested_amounts(row, product_table, result, scratch, work)
+        if problem != 0:
+            return problem
+        factor = _share(row, product_table, profile, result, scratch, work)
         if np.isnan(factor):
             return NOT_SOLVABLE
-        if factor < 1.0 - 1e-9 and row["strength_basis"][0] != rows.ABSENT:
-            result["cautions"] = result["cautions"] | STRENGTH_REDUCED
-        if factor == 0.0:
-            result["status"] = INFEASIBLE
-            result["cautions"] = (result["cautions"] & ~STRENGTH_REDUCED) | INFEASIBLE_WATER
-            result["feasible_water_share_percent"] = feasible_water_share(
-                result["binding_limit"], profile, row, product_table, result, scratch, work
-            )
+        if turn + 1 < passes:
+            problem = _credit_acid(row, product_table, profile, factor, result, scratch, work)
+            if problem != 0:
+                return problem
     result["share_of_requested"] = factor
     _measure(row, product_table, factor, result)
     problem = _finish(row, product_table, profile, result, scratch, work)
@@ -161,6 +173,64 @@ def dose_row(
         return problem
     _cautions(row, product_table, profile, result)
     return 0
+
+
+@kernel
+def _share(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    result: np.void,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> float:
+    """Factor on the requested amounts that the ceilings leave, and what follows from it."""
+    result["binding_limit"] = BY_REQUEST
+    if row["limited"] == 0 or row["product_count"] == 0:
+        return 1.0
+    factor = share_within_ceilings(row, product_table, profile, result, scratch, work)
+    result["status"] = OK
+    result["cautions"] = result["cautions"] & ~(STRENGTH_REDUCED | INFEASIBLE_WATER)
+    if factor == 0.0:
+        result["status"] = INFEASIBLE
+        result["cautions"] = result["cautions"] | INFEASIBLE_WATER
+        result["feasible_water_share_percent"] = feasible_water_share(
+            result["binding_limit"], profile, row, product_table, result, scratch, work
+        )
+    elif factor < 1.0 - 1e-9 and row["strength_basis"][0] != rows.ABSENT:
+        result["cautions"] = result["cautions"] | STRENGTH_REDUCED
+    return factor
+
+
+@kernel
+def _credit_acid(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    factor: float,
+    result: np.void,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> int:
+    """Add the acid that these amounts need to the base that the next round starts from."""
+    count = row["product_count"]
+    water = result["water_composition_mmol_per_l"]
+    mix(
+        water,
+        row["product"][:count],
+        product_table,
+        result["requested_g_per_l"][:count],
+        factor,
+        scratch[2],
+        scratch[3],
+    )
+    for component in range(COMPONENT_COUNT):
+        scratch[5, component] = scratch[2, component]
+    problem = acid_row(row, profile, result, scratch[2], scratch[3:5], work)
+    base = result["base_composition_mmol_per_l"]
+    for component in range(COMPONENT_COUNT):
+        base[component] = water[component] + scratch[2, component] - scratch[5, component]
+    return problem
 
 
 @kernel
@@ -180,7 +250,9 @@ def _measure(row: np.void, product_table: np.ndarray, factor: float, result: np.
             result["amount"][slot] = 0.0
             continue
         if exact < TRUSTED_STEPS * resolution:
-            strength = pre_stock_strength(exact, row["syringe_resolution_ml"])
+            strength = pre_stock_strength(
+                exact, row["syringe_resolution_ml"], product[products.STRONGEST_PRE_STOCK]
+            )
             if strength > 0.0:
                 taken = rounded_amount(
                     1000.0 * exact / strength, row["syringe_resolution_ml"], downwards
@@ -219,40 +291,43 @@ def _finish(
         scratch[2],
         scratch[3],
     )
-    problem = acid_row(row, profile, result, scratch[2], scratch[3], work)
+    for component in range(COMPONENT_COUNT):
+        scratch[5, component] = scratch[2, component] - scratch[3, component]
+    problem = acid_row(row, profile, result, scratch[2], scratch[0:2], work)
     if problem != 0:
         return problem
     composition = result["composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):
         composition[component] = scratch[2, component]
+        scratch[3, component] = scratch[2, component] - scratch[5, component]
     elements = result["elements_mg_per_l"]
     for element in range(len(ELEMENT_NAMES)):
         elements[element] = element_mass(composition, element)
     state = scratch[1]
-    temperature = row["water"][rows.WATER_FIELDS.index("temperature_celsius")]
-    if predicted_state(composition, temperature, False, work, state) != 0:
+    temperature = row["water"][TEMPERATURE] + FREEZING_POINT
+    if predicted_state(composition, temperature, CLOSED, work, state) >= NOT_CONVERGED:
         return NOT_SOLVABLE
-    result["predicted_ph"] = state[PH]
-    result["ionic_strength_mol_per_kg"] = state[IONIC_STRENGTH]
-    result["residual_alkalinity_meq_per_l"] = state[RESIDUAL_ALKALINITY]
-    for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
-        result["saturation"][solid] = state[FIRST_SATURATION + solid]
-    conductivity = state[CONDUCTIVITY]
-    if stated > 0.0:
+    result["predicted_ph"] = state[STATE_PH]
+    result["ionic_strength_mol_per_kg"] = state[STATE_IONIC_STRENGTH]
+    result["residual_alkalinity_meq_per_l"] = state[STATE_ALKALINITY]
+    for solid in range(SOLIDS.size):
+        result["saturation"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
+    conductivity = state[STATE_CONDUCTIVITY]
+    if stated > 0.0 or temperature != REFERENCE_TEMPERATURE:
         # Ions of a product with a stated conductivity are not counted twice.
-        if predicted_state(scratch[3], temperature, False, work, state) != 0:
-            return NOT_SOLVABLE
-        conductivity = state[CONDUCTIVITY] + stated
-    result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
-    if predicted_state(composition, temperature, True, work, state) != 0:
+        conductivity = conductivity_of_total(scratch[3], work) + stated
+    if np.isnan(conductivity):
         return NOT_SOLVABLE
-    result["predicted_ph_open"] = state[PH]
-    for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
-        result["saturation_open"][solid] = state[FIRST_SATURATION + solid]
-    if np.isnan(row["water"][rows.WATER_FIELDS.index("alkalinity_mg_per_l_caco3")]):
+    result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
+    status = predicted_state(composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, work, state)
+    if status >= NOT_CONVERGED:
+        return NOT_SOLVABLE
+    result["predicted_ph_open"] = state[STATE_PH]
+    for solid in range(SOLIDS.size):
+        result["saturation_open"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
+    if np.isnan(stated_alkalinity(row["water"])):
         result["predicted_ph"] = np.nan
         result["predicted_ph_open"] = np.nan
-        result["cautions"] = result["cautions"] | ALKALINITY_UNKNOWN
     per_plant = result["volume_per_plant_ml"] / 1000.0
     result["nitrogen_mg_per_plant_per_month"] = (
         elements[NITROGEN] * per_plant * DAYS_PER_MONTH / row["interval_days"]
@@ -274,10 +349,11 @@ def _forward_check(row: np.void, product_table: np.ndarray, result: np.void) -> 
 
 
 @kernel
-def _cautions(row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void) -> None:
+def _cautions(
+    row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void
+) -> None:
     """Set the cautions that follow from the finished can."""
     bits = result["cautions"]
-    one = np.uint64(1)
     for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
         if result["saturation"][solid] > 0.0:
             bits |= FIRST_SOLID << np.uint64(solid)
@@ -327,3 +403,73 @@ def _cautions(row: np.void, product_table: np.ndarray, profile: np.ndarray, resu
         if abs(result["predicted_ph_open"] - ph) > PH_DRIFT_NAMED:
             bits |= PH_DRIFTS
     result["cautions"] = bits
+
+
+@kernel
+def plan_rows(
+    requests: np.ndarray,
+    product_table: np.ndarray,
+    plant_profiles: np.ndarray,
+    results: np.ndarray,
+    work: np.ndarray,
+) -> None:
+    """
+    Plan many rows, each on its own; a row that has no answer is marked and disturbs no other.
+
+    Parameters
+    ----------
+    requests : ndarray of `rows.DOSE_REQUEST`, shape (n_rows,)
+        The requests; defaults are filled in.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
+        Table of `service.planning.profiles`.
+    results : ndarray of `rows.DOSE_RESULT`, shape (n_rows,)
+        Receives the plans.
+    work : ndarray
+        Workspace of `service.chemistry.solution`, one per thread.
+    """
+    scratch = np.empty((SCRATCH_ROWS, max(COMPONENT_COUNT, STATE_COUNT)))
+    for index in range(requests.size):
+        result = results[index]
+        problem = dose_row(requests[index], product_table, plant_profiles, result, scratch, work)
+        result["problem"] = problem
+        if problem != 0:
+            result["status"] = REJECTED
+
+
+def plan_targets(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> None:
+    """
+    Find the ceilings of rows without planning a can.
+
+    Parameters
+    ----------
+    requests : ndarray of `rows.DOSE_REQUEST`, shape (n_rows,)
+        Plants and air; defaults are filled in.
+    results : ndarray of `rows.DOSE_RESULT`, shape (n_rows,)
+        Receives deficits, strengths and ceilings.
+    catalogue : Catalogue
+        Knows the profiles that the rows name.
+    """
+    for index in range(requests.size):
+        fill_plant_defaults(requests[index], results[index])
+        status = target_row(requests[index], catalogue.profile_table, results[index])
+        if status != TARGET_OK:
+            results[index]["problem"] = AIR_OUT_OF_RANGE
+            results[index]["status"] = REJECTED
+
+
+def plan(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> None:
+    """
+    Plan rows on the calling thread.
+
+    Parameters
+    ----------
+    requests : ndarray of `rows.DOSE_REQUEST`, shape (n_rows,)
+        The requests; defaults are filled in.
+    results : ndarray of `rows.DOSE_RESULT`, shape (n_rows,)
+        Receives the plans; assumption and caution bits that are set stay set.
+    catalogue : Catalogue
+        Knows the products and profiles that the rows name.
+    """
+    plan_rows(requests, catalogue.product_table, catalogue.profile_table, results, workspace())

@@ -14,10 +14,11 @@ from service.chemistry.kernel import kernel
 TRUSTED_STEPS: Final = 20.0
 """Steps of an instrument under which an amount is not measured directly."""
 
-PRE_STOCK_STRENGTHS: Final = np.array([10.0, 1.0, 0.1, 0.01, 0.001])
-"""Strengths tried, strongest first: g (or mL) of product per litre of pre-stock."""
+PRE_STOCK_STRENGTHS: Final = np.array([50.0, 10.0, 1.0, 0.1, 0.01, 0.001])
+"""Strengths tried: g (or mL) of product per litre of pre-stock."""
 
-
+HANDY_VOLUME: Final = 200.0
+"""Volume of pre-stock above which a stronger one is handier [mL]; common practice."""
 
 
 @kernel
@@ -46,9 +47,9 @@ def rounded_amount(exact: float, resolution: float, downwards: bool) -> float:
 
 
 @kernel
-def pre_stock_strength(exact: float, syringe_resolution: float) -> float:
+def pre_stock_strength(exact: float, syringe_resolution: float, strongest: float) -> float:
     """
-    Return the strongest pre-stock of which the syringe can measure the amount.
+    Return the pre-stock of which the syringe can measure the amount, and no more than is handy.
 
     Parameters
     ----------
@@ -56,13 +57,21 @@ def pre_stock_strength(exact: float, syringe_resolution: float) -> float:
         Amount of product for the can, above 0 [g or mL].
     syringe_resolution : float
         Smallest step of the syringe [mL].
+    strongest : float
+        Strongest pre-stock that the product dissolves to [g/L or mL/L].
 
     Returns
     -------
     float
-        Product per litre of pre-stock; 0 when even the weakest cannot be measured [g/L or mL/L].
+        Product per litre of pre-stock: the weakest of those that are measurable and not above
+        `HANDY_VOLUME`, else the strongest measurable; 0 when even the weakest cannot be measured
+        [g/L or mL/L].
     """
+    chosen = 0.0
     for strength in PRE_STOCK_STRENGTHS:
-        if exact / strength * 1000.0 >= TRUSTED_STEPS * syringe_resolution:
-            return float(strength)
-    return 0.0
+        volume = 1000.0 * exact / strength
+        if strength > strongest or volume < TRUSTED_STEPS * syringe_resolution:
+            continue
+        if chosen == 0.0 or volume <= HANDY_VOLUME:
+            chosen = strength
+    return chosen

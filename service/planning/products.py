@@ -5,7 +5,7 @@ Solids are counted in grams and liquids in millilitres, as a grower measures the
 columns are the composition in the order of `service.reference.components`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -38,7 +38,18 @@ IS_OXIDISER: Final = COMPONENT_COUNT + 7
 FORMS_UNKNOWN: Final = COMPONENT_COUNT + 8
 IS_LABEL: Final = COMPONENT_COUNT + 9
 IS_STIMULANT: Final = COMPONENT_COUNT + 10
-COLUMN_COUNT: Final = COMPONENT_COUNT + 11
+STRONGEST_PRE_STOCK: Final = COMPONENT_COUNT + 11
+"""Strongest pre-stock that a product dissolves to in the cold [g/L or mL/L]."""
+
+COLUMN_COUNT: Final = COMPONENT_COUNT + 12
+
+USUAL_PRE_STOCK: Final = 50.0
+SPARINGLY_SOLUBLE: Final = {
+    "boric_acid": 10.0,
+    "calcium_sulfate_dihydrate": 1.0,
+    "sodium_borate_decahydrate": 10.0,
+}
+"""Products that do not dissolve to `USUAL_PRE_STOCK` in the cold [g/L]; common practice."""
 
 LEAST_CONDUCTIVITY_SLOPE: Final = 0.02
 """Slope under which a conductivity says nothing about the amount [mS/cm per g/L or mL/L]."""
@@ -83,6 +94,24 @@ class ProductRow:
     assumptions: tuple[LabelAssumption, ...]
     sources: tuple[str, ...]
     values: FloatArray
+
+    def renamed(self, name: str, number: int) -> "ProductRow":
+        """
+        Return the same product under a key that is free.
+
+        Parameters
+        ----------
+        name : str
+            Key to start from.
+        number : int
+            Told apart by it.
+
+        Returns
+        -------
+        ProductRow
+            The row under its new key.
+        """
+        return replace(self, key=f"{name} {number}")
 
 
 @kernel
@@ -218,6 +247,7 @@ def _row(
                 values[:COMPONENT_COUNT], amount, scratch, work
             )
     values[SUPPLEMENT_METER_PPM] = STIMULANT_CEILING if kind == "stimulant" else SUPPLEMENT_CEILING
+    values[STRONGEST_PRE_STOCK] = SPARINGLY_SOLUBLE.get(key, USUAL_PRE_STOCK)
     values[IS_OXIDISER] = float(oxidiser)
     values[IS_LABEL] = float(closure is not None)
     values[IS_STIMULANT] = float(kind == "stimulant")

@@ -60,7 +60,9 @@ def profile_row(profile: PlantProfile) -> NDArray[np.float64]:
     return row
 
 
-def own_profile_row(base: NDArray[np.float64], ceilings: Mapping[str, float]) -> NDArray[np.float64]:
+def own_profile_row(
+    base: NDArray[np.float64], ceilings: Mapping[str, float]
+) -> NDArray[np.float64]:
     """
     Return the table row of a caller's own profile.
 

@@ -6,12 +6,13 @@ The request is any object with the attributes of the contract (`plants.size`,
 HTTP layer fills rows through this one function.
 """
 
-from typing import Any, Final
+from collections.abc import Mapping
+from typing import Any, Final, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.planning import rows
-from service.planning.catalogue import Catalogue
 from service.planning.cautions import assumption_bit, caution_bit
 from service.reference.components import ELEMENT_NAMES
 
@@ -54,7 +55,21 @@ class TooManyProductsError(ValueError):
     """More products than one can takes."""
 
 
-def fill_row(row: Any, result: Any, request: Any, catalogue: Catalogue, *, limited: bool) -> None:
+class Names(Protocol):
+    """Whatever leads from the names of a request to the rows of the kernels' tables."""
+
+    default_profile: int
+    weakest_profile: int
+    water_rows: Mapping[str, NDArray[np.float64]]
+
+    def product_position(self, product: Any, /) -> int:
+        """Return the row of a product."""
+
+    def profile_position(self, profile: Any, /) -> int | None:
+        """Return the row of a profile, None for a plant that is not known."""
+
+
+def fill_row(row: Any, result: Any, request: Any, catalogue: Names, *, limited: bool) -> None:
     """
     Write one request into a row.
 
@@ -66,7 +81,7 @@ def fill_row(row: Any, result: Any, request: Any, catalogue: Catalogue, *, limit
         Receives the assumptions and cautions that reading the request already tells.
     request : object
         Attributes as in the contract of doses or dilutions.
-    catalogue : Catalogue
+    catalogue : Names
         Knows every product and profile that the request names.
     limited : bool
         Whether the plant's ceilings bind (a dose) or are only reported (a dilution).
@@ -144,7 +159,7 @@ def fill_row(row: Any, result: Any, request: Any, catalogue: Catalogue, *, limit
     result["cautions"] = cautions
 
 
-def _fill_products(row: Any, request: Any, catalogue: Catalogue) -> None:
+def _fill_products(row: Any, request: Any, catalogue: Names) -> None:
     """Write the product, or the products that share the can, with their strengths."""
     products = getattr(request, "products", None)
     if products is None:

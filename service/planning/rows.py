@@ -145,6 +145,7 @@ DOSE_RESULT: Final = np.dtype(
         ("water_nitrogen_mg_per_l", _float),
         ("water_charge_error_percent", _float),
         ("unexplained_ec_ms_per_cm", _float),
+        ("base_composition_mmol_per_l", _float, (COMPONENT_COUNT,)),
         # amounts
         ("volume_l", _float),
         ("volume_per_plant_ml", _float),
@@ -198,3 +199,24 @@ def empty_requests(count: int) -> np.ndarray:
         rows[name] = np.nan if DOSE_REQUEST[name].base.kind == "f" else ABSENT
     rows["product_count"] = 0
     return rows
+
+
+def empty_results(count: int) -> np.ndarray:
+    """
+    Return result rows in which nothing is computed yet.
+
+    Parameters
+    ----------
+    count : int
+        Number of rows.
+
+    Returns
+    -------
+    ndarray
+        Structured array of `DOSE_RESULT`; numbers are NaN, bits and codes 0.
+    """
+    results = np.zeros(count, dtype=DOSE_RESULT)
+    for name in DOSE_RESULT.names or ():
+        if DOSE_RESULT[name].base.kind == "f":
+            results[name] = np.nan
+    return results

@@ -30,6 +30,9 @@ NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 BLIND_CONDUCTIVITY: Final = 0.3
 """Conductivity per 100 mg/L nitrogen under which a meter is blind to the urea [mS/cm]."""
 
+CREDIT_NAMED: Final = 0.02
+"""Share of the wanted nitrogen from which the water's credit is mentioned."""
+
 LARGEST_FACTOR: Final = 1.0e4
 """Largest amount that a search for a conductivity considers [g/L or mL/L]."""
 
@@ -116,7 +119,7 @@ def requested_amounts(
         Table of `service.planning.products`.
     result : record of `rows.DOSE_RESULT`
         Holds the water; receives `requested_g_per_l`, `credited_g_per_l` and assumptions.
-    scratch : ndarray, shape (5, n_components)
+    scratch : ndarray, shape (6, n_components)
         Overwritten.
     work : ndarray
         Workspace of `service.chemistry.solution`.
@@ -126,7 +129,7 @@ def requested_amounts(
     int
         A problem number, 0 when all is well; `problem_product` names the product.
     """
-    water = result["water_composition_mmol_per_l"]
+    water = result["base_composition_mmol_per_l"]
     requested = result["requested_g_per_l"]
     credited = result["credited_g_per_l"]
     nothing = scratch[2]
@@ -159,7 +162,7 @@ def requested_amounts(
             brought = element_mass(water, element) if whole else 0.0
             requested[slot] = max(wanted - brought, 0.0) / content
             credited[slot] = min(brought, wanted) / content
-            if brought >= 0.05 and element == NITROGEN:
+            if element == NITROGEN and brought >= CREDIT_NAMED * wanted:
                 result["cautions"] = result["cautions"] | NITROGEN_CREDITED
         else:
             if 0.0 <= product[products.CONDUCTIVITY_PER_100_NITROGEN] < BLIND_CONDUCTIVITY:

@@ -103,6 +103,8 @@ def _acid(row: Row, values: list[Row]) -> Acid:
     for value in values:
         quantity, _, name = value["quantity"].partition(".")
         if quantity == "component":
+            if name not in COMPONENT_NAMES:
+                raise ReferenceDataError(value["row"], f"unknown component {name!r}")
             composition[COMPONENT_NAMES.index(name)] = number(value)
         elif quantity == "usual_strength":
             strengths.append(number(value))

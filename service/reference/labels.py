@@ -2,7 +2,6 @@
 
 import difflib
 import functools
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -203,10 +202,12 @@ def _checked_percents(label: Label) -> dict[str, float]:
 
 
 def _check_number(field: str, value: object, maximum: float) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float) or value != value:
         raise LabelError("not_a_number", field, f"must be a number, got {value!r}")
-    if not 0.0 <= value <= maximum:
-        raise LabelError("out_of_range", field, f"must be between 0 and {maximum:g}, got {value:g}")
+    # Compared before it becomes a float: a whole number from TOML may be too large for one.
+    if not 0 <= value <= maximum:
+        shown = f"{value:g}" if abs(value) < 1e15 else "far more"
+        raise LabelError("out_of_range", field, f"must be between 0 and {maximum:g}, got {shown}")
     return float(value)
 
 

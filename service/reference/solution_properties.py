@@ -1,7 +1,7 @@
 """Tables of density and conductivity, read once into arrays that cannot be written."""
 
 import csv
-from importlib.resources import files
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -11,6 +11,8 @@ from service.reference.components import COMPONENT_NAMES
 
 FloatArray = npt.NDArray[np.float64]
 IntegerArray = npt.NDArray[np.int64]
+
+TABLE_FOLDER: Final = Path(__file__).resolve().parent / "tables"
 
 
 def read_table(name: str) -> tuple[dict[str, str], ...]:
@@ -27,8 +29,7 @@ def read_table(name: str) -> tuple[dict[str, str], ...]:
     tuple of dict
         One mapping of column to text per row.
     """
-    path = files("service.reference").joinpath("tables", name)
-    with path.open(encoding="utf-8", newline="") as stream:
+    with (TABLE_FOLDER / name).open(encoding="utf-8", newline="") as stream:
         return tuple(csv.DictReader(stream))
 
 
@@ -173,3 +174,54 @@ def _pair_recipes() -> IntegerArray:
 
 PAIR_RECIPES: Final = _pair_recipes()
 """Salt and equivalents, three times, for each cation and anion of `VOLUME_ROLES`."""
+
+
+_IONIC_CONDUCTIVITY: Final = {row["species"]: row for row in read_table("ionic_conductivity.csv")}
+
+CONDUCTING_SPECIES: Final = tuple(_IONIC_CONDUCTIVITY)
+"""Charged species with a conductivity, in table order."""
+
+
+def ionic_conductivity_coefficients(species_names: tuple[str, ...]) -> FloatArray:
+    """
+    Return the conductivity coefficients of species in a given order.
+
+    Parameters
+    ----------
+    species_names : tuple of str
+        Identifiers of species; those without a row are taken as uncharged.
+
+    Returns
+    -------
+    ndarray, shape (n_species, 8)
+        Charge number, limiting conductivity per equivalent at 25 degC [S cm^2/mol], its relative
+        slope, curvature and cubic coefficient in temperature, ion size [angstrom], what is added
+        to it beside divalent ions of opposite charge [angstrom], viscosity slope [kg/mol/K].
+    """
+    columns = (
+        "charge_number",
+        "conductivity_25_s_cm2_per_eq",
+        "relative_slope_per_kelvin",
+        "relative_curvature_per_kelvin2",
+        "relative_cubic_per_kelvin3",
+        "size_angstrom",
+        "size_beside_divalent_angstrom",
+        "viscosity_slope_kg_per_mol_kelvin",
+    )
+    array = np.zeros((len(species_names), len(columns)))
+    for place, name in enumerate(species_names):
+        if name in _IONIC_CONDUCTIVITY:
+            array[place] = [float(_IONIC_CONDUCTIVITY[name][column]) for column in columns]
+    array.flags.writeable = False
+    return array
+
+
+NATURAL_WATER_FACTOR: Final = frozen_columns(
+    read_table("natural_water_factor.csv"), "temperature_celsius", "factor"
+)
+"""Factor f25 of natural waters for each degree from 0 to 35 degC."""
+
+METER_SCALE: Final = frozen_columns(
+    read_table("meter_scale.csv"), "ec_ms_per_cm", "ppm_kcl", "ppm_nacl", "ppm_442"
+)
+"""Conductivity [mS/cm] and the meter readings [ppm] on the KCl, NaCl and 442 scales."""

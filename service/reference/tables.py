@@ -9,11 +9,15 @@ from typing import Final
 TABLE_FOLDER: Final = Path(__file__).resolve().parent / "tables"
 
 BASES: Final = (
+    "exact",
     "standard",
+    "measured",
+    "fitted",
     "published",
     "informal",
     "derived",
     "computed",
+    "estimated",
     "generic",
     "common_practice",
     "memory",
@@ -21,11 +25,12 @@ BASES: Final = (
 """
 How a value is known.
 
-`standard`: a standards body fixes it. `published`: read in the source named. `informal`: read on a
-page of no standing. `derived`: follows from other rows by arithmetic that the note states.
-`computed`: an independent engine, named in the note. `generic`: composed for this service inside
-ordinary ranges, describes no one real thing. `common_practice`: a habit of the trade without a
-source. `memory`: recalled, unverified.
+`exact`: true by definition. `standard`: a standards body fixes it. `measured`, `fitted`: an
+experiment, or a curve through experiments, of the source named. `published`: read in the source
+named. `informal`: read on a page of no standing. `derived`: follows from other rows by arithmetic
+that the note states. `computed`: an independent engine, named in the note. `estimated`: a reasoned
+guess. `generic`: composed for this service inside ordinary ranges, describes no one real thing.
+`common_practice`: a habit of the trade without a source. `memory`: recalled, unverified.
 """
 
 

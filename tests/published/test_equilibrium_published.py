@@ -8,8 +8,8 @@ table `OTHER_PUBLICATIONS` says how far the two are apart and why.
 
 Left out, because they are volumes and masses of a commercial acid and need its density: UMA-001 to
 -012, GMT-002, -004 and -006, VID-001, -002, -005, -007, -008, PLN-003, SKL-001, HIL-002, -004, -006
-and all density and normality rows (LAL, PER, ECH, RGT, DMM); they belong with the densities. VID-011
-is advice (leave 0.5 meq/L), no equilibrium. CNV rows are units, PHD rows conductivities.
+and all density and normality rows (LAL, PER, ECH, RGT, DMM); they belong with the densities.
+VID-011 is advice (leave 0.5 meq/L), no equilibrium. CNV rows are units, PHD rows conductivities.
 """
 
 import csv

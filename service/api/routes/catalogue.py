@@ -18,7 +18,10 @@ from service.api.route import READ_PROBLEMS, contract_router
 from service.api.schemas.catalogue import (
     AcidEntry,
     AcidListing,
+    KnownLimit,
     LimitsAnswer,
+    PlantEntry,
+    PlantListing,
     ProductEntry,
     ProductListing,
     SourceEntry,
@@ -36,6 +39,7 @@ from service.reference.loader import (
     sources,
     waters,
 )
+from service.reference.plants import Limit, PlantProfile, plants
 from service.units.catalogue import unit_catalogue
 
 router = contract_router("catalogue")
@@ -173,6 +177,51 @@ async def list_waters(request: Request) -> Response:
         for water in waters().values()
     ]
     return _kept(request, WaterListing(waters=entries, count=len(entries), version=versions()))
+
+
+def _known(limit: Limit) -> KnownLimit:
+    known = limit.provenance
+    return KnownLimit(value=limit.value, basis=known.basis, source=known.source, note=known.note)
+
+
+def _plant_entry(profile: PlantProfile) -> PlantEntry:
+    ceilings = {
+        "ec_ceiling_ms_per_cm": profile.ec_ceiling_ms_per_cm,
+        "nitrogen_ceiling_mg_per_l": profile.nitrogen_ceiling_mg_per_l,
+        "ammonium_and_urea_share_max": profile.ammonium_and_urea_share_max,
+        "ammonium_and_urea_share_max_cool": profile.ammonium_and_urea_share_max_cool,
+        "cool_below_celsius": profile.cool_below_celsius,
+        "sodium_caution_mg_per_l": profile.sodium_caution_mg_per_l,
+        "chloride_caution_mg_per_l": profile.chloride_caution_mg_per_l,
+    }
+    for name, limit in profile.micronutrient_maxima_mg_per_l.items():
+        ceilings[f"{name}_ceiling_mg_per_l"] = limit
+    for name, limit in profile.supplement_ceilings_ppm.items():
+        ceilings[f"{name}_ceiling_ppm"] = limit
+    return PlantEntry(
+        key=profile.key,
+        name=profile.name,
+        genera=list(profile.genera),
+        note=profile.note,
+        meter_ceilings_ppm={
+            size: _known(limit) for size, limit in profile.meter_ceilings_ppm.items()
+        },
+        ceilings={name: _known(limit) for name, limit in ceilings.items()},
+    )
+
+
+@router.get(
+    "/plants",
+    operation_id="list_plants",
+    summary="List plant profiles",
+    response_model=PlantListing,
+    responses=READ_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def list_plants(request: Request) -> Response:
+    """Show what each kind of plant bears, every limit with how it is known."""
+    entries = [_plant_entry(profile) for profile in plants().values()]
+    return _kept(request, PlantListing(plants=entries, count=len(entries), version=versions()))
 
 
 @router.get(

@@ -1,6 +1,7 @@
 """Operation of the service: is it alive, is it ready, which release is it, what is here."""
 
-from typing import Annotated
+import re
+from typing import Annotated, Final
 
 from fastapi import Path, Request
 from starlette.responses import Response
@@ -16,9 +17,18 @@ from service.api.schemas.answer import Version
 from service.api.schemas.catalogue import Alive, ProblemPage, Ready, Root
 from service.api.suggestions import nearest
 from service.api.validation import FAULT_CODES
+from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS
 from service.planning.self_check import self_check
 
 router = contract_router("operation", "")
+
+PROBLEM_CODES: Final = frozenset(notice.code for notice in PROBLEMS)
+NOTICES: Final = {
+    notice.code: notice for notice in (*CAUTIONS, *ASSUMPTIONS, *PROBLEMS) if notice.message
+}
+"""What the planners say of a row; their cautions and assumptions come with status 200."""
+
+PLACE_FOR_A_NUMBER: Final = re.compile(r"\{[^{}]*\}")
 
 
 @router.get(
@@ -119,8 +129,16 @@ async def get_problem(
         page = ProblemPage(
             code=code, status=parent.status, title=FAULT_CODES[code], explanation=parent.explanation
         )
+    elif code in NOTICES:
+        kind = PROBLEM_TYPES["invalid_request"]
+        page = ProblemPage(
+            code=code,
+            status=kind.status if code in PROBLEM_CODES else 200,
+            title=code.replace("_", " ").capitalize(),
+            explanation=PLACE_FOR_A_NUMBER.sub("…", NOTICES[code].message),
+        )
     else:
-        meant = nearest(code, [*PROBLEM_TYPES, *FAULT_CODES])
+        meant = nearest(code, [*PROBLEM_TYPES, *FAULT_CODES, *NOTICES])
         hint = f" Did you mean `{meant}`?" if meant else ""
         error = FieldError(
             parameter="code",

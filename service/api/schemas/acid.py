@@ -21,6 +21,9 @@ class Acid(Request):
     """What is in the bottle."""
 
     kind: AcidKind = Field(description="Key of `/v1/acids`.", examples=["nitric"])
-    percent: Annotated[float, Quantity(gt=0, le=100)] = Field(
-        description="Strength of the bottle, mass of acid in mass of liquid.", examples=[38]
+    percent: Annotated[float, Quantity(gt=0, le=100)] | None = Field(
+        default=None,
+        description="Strength of the bottle, mass of acid in mass of liquid. Absent, the usual"
+        " strength of `/v1/acids` is taken and said.",
+        examples=[38],
     )

@@ -82,13 +82,19 @@ class Provenance(Answer):
     version: Version = Field(description="Releases that gave the answer.")
 
 
-class Envelope(Provenance):
-    """
-    The fields after the results, on every single answer.
+class Understanding(Answer):
+    """How the request was read."""
 
-    An answer model is declared as `class FlushAnswer(Envelope, FlushResult)` where `FlushResult`
-    derives from `Outcome`: pydantic then writes status, results, envelope in that order.
-    """
+    inputs: dict[str, Any] = Field(
+        description="The request as it was understood: same names, canonical units, defaults"
+        " filled in."
+    )
+    assumptions: list[Assumption] = Field(description="What was taken to be so.")
+    cautions: list[Caution] = Field(description="What to know before pouring.")
+
+
+class Feasibility(Answer):
+    """What an infeasible answer says instead of results, and texts in other units."""
 
     conflicts: list[Conflict] = Field(
         description="Limits that collide; empty unless the status is `infeasible`."
@@ -99,19 +105,24 @@ class Envelope(Provenance):
     display: dict[str, str] = Field(
         description="Results as texts in the units of `?units=`; empty for metric."
     )
-    inputs: dict[str, Any] = Field(
-        description="The request as it was understood: same names, canonical units, defaults"
-        " filled in."
-    )
-    assumptions: list[Assumption] = Field(description="What was taken to be so.")
-    cautions: list[Caution] = Field(description="What to know before pouring.")
 
 
-class Explanation(Provenance):
-    """The ordered working behind an answer."""
+class Envelope(Provenance, Understanding, Feasibility):
+    """
+    The fields after the results, on every single answer.
 
-    status: Status = Field(description="The status of the answer that is explained.")
+    An answer model is declared as `class FlushAnswer(Envelope, FlushResult)` where `FlushResult`
+    derives from `Outcome`. pydantic collects the fields of the last base first, so that they are
+    written as status, results, conflicts, nearest, display, inputs, assumptions, cautions,
+    models, sources, version.
+    """
+
+
+class Working(Outcome):
+    """The working, in order."""
+
     steps: list[WorkingStep] = Field(description="The working, in order.")
-    inputs: dict[str, Any] = Field(description="The request as it was understood.")
-    assumptions: list[Assumption] = Field(description="What was taken to be so.")
-    cautions: list[Caution] = Field(description="What to know before pouring.")
+
+
+class Explanation(Provenance, Understanding, Working):
+    """The ordered working behind an answer."""

@@ -83,6 +83,36 @@ class WaterListing(Listing):
     waters: list[WaterEntry] = Field(description="All presets.")
 
 
+class KnownLimit(Answer):
+    """A number with how it is known."""
+
+    value: Exact = Field(description="The number, in the unit that its name ends in.")
+    basis: str = Field(description="How it is known.")
+    source: str = Field(description="Key of `/v1/sources`.")
+    note: str = Field(description="Remark, may be empty.")
+
+
+class PlantEntry(Answer):
+    """A plant profile."""
+
+    key: str = Field(description="The key that requests name it by.")
+    name: str = Field(description="Name for people.")
+    genera: list[str] = Field(description="Genera that it stands for; requests may name these.")
+    note: str = Field(description="What the profile rests on.")
+    meter_ceilings_ppm: dict[str, KnownLimit] = Field(
+        description="Highest meter reading of the whole can, by size of the plants."
+    )
+    ceilings: dict[str, KnownLimit] = Field(
+        description="Every other limit, by its name; a name carries its unit."
+    )
+
+
+class PlantListing(Listing):
+    """Plant profiles."""
+
+    plants: list[PlantEntry] = Field(description="All profiles.")
+
+
 class SourceEntry(Answer):
     """Where numbers come from."""
 
@@ -164,6 +194,6 @@ class ProblemPage(Answer):
     """What a code of a problem, or of a single fault, means."""
 
     code: str = Field(description="The code.")
-    status: int = Field(description="HTTP status that it comes with.")
+    status: int = Field(description="HTTP status that it comes with; 200 for what an answer says.")
     title: str = Field(description="The kind of problem in a few words.")
     explanation: str = Field(description="What it means and what to do.")

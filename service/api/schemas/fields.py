@@ -77,7 +77,7 @@ class Quantity:
         if isinstance(received, bool):
             detail = f"`{name}` must be a number, not {str(received).lower()}."
             raise fault(BOOLEAN, detail, received=received)
-        if not isinstance(received, str):
+        if received is not None and not isinstance(received, str):
             detail = f"`{name}` must be a number, or a text such as `{_sample(name)}`."
             raise fault(NOT_A_NUMBER, detail, received=repeatable(received))
         try:
@@ -86,7 +86,7 @@ class Quantity:
             context = {"allowed": list(error.allowed)} if error.allowed else {}
             detail = f"`{name}`: {error.detail}"
             raise fault(error.code, detail, received=error.received, **context) from None
-        value = self.within(quantity.value, received, name)
+        value = self.within(quantity.value, received or "", name)
         if quantity.assumption is not None:
             note = quantity.assumption
             note_assumption(name, value, note.code, note.message)

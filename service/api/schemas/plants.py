@@ -10,6 +10,7 @@ from service.api.validation import tag
 Size = Literal["large", "medium", "mini"]
 Setup = Literal["wet_dry_pot", "semi_hydroponic_pot", "mount"]
 Growth = Literal["active", "spike_initiation", "in_bloom", "resting"]
+Medium = Literal["bark", "sphagnum", "bark_and_sphagnum", "clay_pebbles", "pumice", "none"]
 Refill = Literal["drained", "topped_up"]
 Application = Literal["feed", "supplement", "stimulant", "flush", "auto"]
 Micronutrient = Literal["boron", "iron", "manganese", "zinc", "copper", "molybdenum"]
@@ -57,7 +58,7 @@ def _profile_tag(value: object) -> str | None:
 
 
 ProfileChoice = Annotated[
-    Annotated[Key, Tag(tag("key"))] | Annotated[PlantProfile, Tag(tag("profile"))],
+    Annotated[ShortText, Tag(tag("key"))] | Annotated[PlantProfile, Tag(tag("profile"))],
     Discriminator(
         _profile_tag,
         custom_error_type="unknown_basis",
@@ -71,12 +72,14 @@ class Plants(Request):
 
     profile: ProfileChoice | None = Field(
         default=None,
-        description="Key of `/v1/plants`, or an object of one's own ceilings. Absent means"
-        " `moth_orchid`; a key that is not known gets the weakest profile and a caution.",
+        description="Key of `/v1/plants`, a genus, or an object of one's own ceilings. Absent means"
+        " `moth_orchid`; a plant that is not known gets the weakest profile and a caution.",
         examples=["moth_orchid"],
     )
     size: Size | None = Field(
-        default=None, description="Size of the plants; `medium` if absent.", examples=["medium"]
+        default=None,
+        description="Size of the plants; `mini`, the most careful, if absent.",
+        examples=["medium"],
     )
     setup: Setup | None = Field(
         default=None,
@@ -89,10 +92,8 @@ class Plants(Request):
     count: Annotated[int, Quantity(ge=1, le=1_000_000, whole=True)] | None = Field(
         default=None, description="Number of plants.", examples=[12]
     )
-    medium: ShortText | None = Field(
-        default=None,
-        description="The potting medium in a word; it changes no number but is echoed.",
-        examples=["bark"],
+    medium: Medium | None = Field(
+        default=None, description="What the roots are in.", examples=["bark"]
     )
     pot_diameter_cm: Annotated[float, Quantity(ge=2, le=100)] | None = Field(
         default=None, description="Inner diameter of the pot at its rim.", examples=[12]

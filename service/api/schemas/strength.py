@@ -167,7 +167,6 @@ Strength = Annotated[
         custom_error_type="unknown_basis",
         custom_error_message="A strength is an object whose `basis` is `element`, `product`,"
         " `conductivity` or `meter_ppm`.",
-        custom_error_context={"allowed": list(BASES)},
     ),
 ]
 """One way of saying how strong; `basis` says which."""

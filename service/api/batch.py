@@ -1,0 +1,238 @@
+"""
+Many doses at once: every row is read on its own, planned together, and answered in order.
+
+A row that is wrong is rejected with its problems and disturbs no other. Rows are planned in
+chunks, so that no single call holds the interpreter for long.
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import ValidationError
+
+from service.api.assumptions import NotedAssumption, collected_assumptions
+from service.api.dosing import fault_of
+from service.api.naming import NamingError, OpenCatalogue
+from service.api.schemas.doses import DoseRequest
+from service.api.validation import FieldError, field_errors
+from service.planning import rows
+from service.planning.card import card_fields, caution_codes, problem_of
+from service.planning.catalogue import Catalogue
+from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
+from service.planning.doses import plan
+from service.planning.requests import fill_row
+
+CHUNK_ROWS: Final = 1_000
+
+ROW_FIELDS: Final = (
+    "volume_l",
+    "product_mass_g",
+    "product_volume_ml",
+    "binding_limit",
+    "acid_volume_ml",
+    "predicted_ec_ms_per_cm",
+    "predicted_ph",
+    "predicted_ph_open",
+    "nitrogen_mg_per_l",
+    "nitrogen_mg_per_plant_per_month",
+)
+"""Flat results of a row, in the order of the answer and of the columns of a table."""
+
+_PLACE: Final = re.compile(r"\{[^{}]*\}")
+
+
+@dataclass
+class RowOutcome:
+    """
+    One row of a batch.
+
+    Attributes
+    ----------
+    id : str or None
+        The caller's own name.
+    problems : list of FieldError
+        What is wrong; empty for a row that was planned.
+    notes : list of NotedAssumption
+        How its texts were read.
+    """
+
+    id: str | None
+    problems: list[FieldError]
+    notes: list[NotedAssumption]
+
+
+@dataclass(frozen=True)
+class Batch:
+    """
+    A planned batch.
+
+    Attributes
+    ----------
+    outcomes : list of RowOutcome
+        One per row, in order.
+    requests, results : ndarray
+        Rows of the planners, in the same order.
+    catalogue : Catalogue
+        Everything that the rows name.
+    """
+
+    outcomes: list[RowOutcome]
+    requests: NDArray[np.void]
+    results: NDArray[np.void]
+    catalogue: Catalogue
+
+    def summary(self) -> dict[str, int]:
+        """Return how many rows came out how."""
+        counts = np.bincount(self.results["status"], minlength=len(rows.STATUSES))
+        named = dict(zip(rows.STATUSES, counts.tolist(), strict=True))
+        return {"total": len(self.outcomes), **named}
+
+    def row(self, index: int) -> dict[str, Any]:
+        """Return the compact answer of one row, its fields null where there is no number."""
+        outcome = self.outcomes[index]
+        result = self.results[index]
+        status = rows.STATUSES[result["status"]]
+        rejected = status == "rejected"
+        fields = {} if rejected else card_fields(self.requests[index], result, self.catalogue)
+        return {
+            "id": outcome.id,
+            "status": status,
+            **{name: fields.get(name) for name in ROW_FIELDS},
+            "cautions": [] if rejected else caution_codes(result),
+            "problems": outcome.problems,
+        }
+
+    def all_rows(self) -> Iterator[dict[str, Any]]:
+        """Return the compact answers in order."""
+        return (self.row(index) for index in range(len(self.outcomes)))
+
+    def cautions(self) -> list[dict[str, Any]]:
+        """Return the texts of the caution codes in the rows, each once."""
+        bits = int(np.bitwise_or.reduce(self.results["cautions"], initial=np.uint64(0)))
+        return [
+            {
+                "code": each.code,
+                "severity": each.severity,
+                "field": each.field,
+                "message": _PLACE.sub("…", each.message),
+            }
+            for each in notices(bits, CAUTIONS)
+        ]
+
+    def assumptions(self) -> list[dict[str, Any]]:
+        """Return what was taken to be so in any row, each once."""
+        bits = int(np.bitwise_or.reduce(self.results["assumptions"], initial=np.uint64(0)))
+        listed: dict[tuple[str, str], dict[str, Any]] = {
+            (note.code, note.message): {
+                "code": note.code,
+                "field": note.field,
+                "message": note.message,
+            }
+            for outcome in self.outcomes
+            for note in outcome.notes
+        }
+        listed |= {
+            (each.code, each.message): {
+                "code": each.code,
+                "field": each.field,
+                "message": _PLACE.sub("…", each.message),
+            }
+            for each in notices(bits, ASSUMPTIONS)
+        }
+        return list(listed.values())
+
+
+def merged(defaults: Mapping[str, Any], row: Mapping[str, Any]) -> dict[str, Any]:
+    """
+    Return a row with the defaults under it.
+
+    Objects merge key by key; lists, texts and numbers of the row replace. A strength or a label
+    is a union of shapes and replaces as a whole.
+    """
+    result = dict(defaults)
+    for key, value in row.items():
+        under = result.get(key)
+        mergeable = isinstance(under, Mapping) and isinstance(value, Mapping)
+        if mergeable and key not in ("strength", "product"):
+            result[key] = merged(under, value)  # type: ignore[arg-type]
+        else:
+            result[key] = value
+    return result
+
+
+def planned_batch(given: Sequence[object], defaults: Mapping[str, Any], base: Catalogue) -> Batch:
+    """
+    Read and plan rows.
+
+    Parameters
+    ----------
+    given : sequence of object
+        Rows as JSON holds them; anything but an object is a row with a problem.
+    defaults : mapping
+        Fields for every row that does not say otherwise.
+    base : Catalogue
+        The catalogue of the installation.
+
+    Returns
+    -------
+    Batch
+        One outcome per row, in order.
+    """
+    count = len(given)
+    requests, results = rows.empty_requests(count), rows.empty_results(count)
+    names = OpenCatalogue(base)
+    outcomes = [
+        _read(each, defaults, requests[index], results[index], names)
+        for index, each in enumerate(given)
+    ]
+    catalogue = names.closed()
+    for start in range(0, count, CHUNK_ROWS):
+        _plan_chunk(slice(start, start + CHUNK_ROWS), outcomes, requests, results, catalogue)
+    return Batch(outcomes, requests, results, catalogue)
+
+
+def _read(
+    given: object, defaults: Mapping[str, Any], row: Any, result: Any, names: OpenCatalogue
+) -> RowOutcome:
+    """Read one row into the planners' row; its problems when that cannot be done."""
+    if not isinstance(given, Mapping):
+        fault = FieldError(pointer="#", code="not_an_object", detail="A row is an object.")
+        return RowOutcome(None, [fault], [])
+    own = given.get("id")
+    own = own if isinstance(own, str) else None if own is None else str(own)[:128]
+    try:
+        with collected_assumptions() as noted:
+            asked = DoseRequest.model_validate(merged(defaults, given))
+            notes = noted.of(asked)
+        fill_row(row, result, asked, names, limited=True)
+    except ValidationError as error:
+        errors = [{**each, "loc": ("body", *each["loc"])} for each in error.errors()]
+        return RowOutcome(own, list(field_errors(errors, DoseRequest)), [])
+    except NamingError as error:
+        return RowOutcome(own, [error.fault], [])
+    return RowOutcome(asked.id, [], notes)
+
+
+def _plan_chunk(
+    chunk: slice,
+    outcomes: list[RowOutcome],
+    requests: NDArray[np.void],
+    results: NDArray[np.void],
+    catalogue: Catalogue,
+) -> None:
+    """Plan the rows of a chunk that could be read; the others are rejected."""
+    readable = np.array([not outcome.problems for outcome in outcomes[chunk]], dtype=bool)
+    asked, planned = requests[chunk][readable], results[chunk][readable]
+    plan(asked, planned, catalogue)
+    requests[chunk][readable] = asked
+    results[chunk][readable] = planned
+    results["status"][chunk][~readable] = rows.STATUSES.index("rejected")
+    for outcome, result in zip(outcomes[chunk], results[chunk], strict=True):
+        if not outcome.problems:
+            problem = problem_of(result)
+            if problem is not None:
+                outcome.problems.append(fault_of(problem))

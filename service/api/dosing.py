@@ -1,0 +1,153 @@
+"""
+From a validated request to a planned row, and from the row to the fields of an answer.
+
+The routes of targets, dilutions and doses share these few steps: name the products, fill one row,
+plan it, refuse it with a problem document when it has no answer.
+"""
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+from pydantic import BaseModel
+
+from service.api.assumptions import assumptions_of
+from service.api.naming import NamingError, OpenCatalogue
+from service.api.problems import ProblemError, invalid_request
+from service.api.provenance import versions
+from service.api.validation import FieldError
+from service.planning import rows
+from service.planning.card import (
+    assumptions_in_words,
+    card_fields,
+    cautions_in_words,
+    problem_of,
+)
+from service.planning.catalogue import Catalogue
+from service.planning.cautions import Notice
+from service.planning.doses import plan, plan_targets
+from service.planning.evidence import models_of, sources_of
+from service.planning.requests import fill_row
+from service.planning.steps import mixing_steps
+from service.planning.understood import understood
+
+UNCONFIRMED: Final = "forward_check_failed"
+"""Problem of an answer that fails its own check: the service's fault, not the caller's."""
+
+
+@dataclass(frozen=True)
+class Planned:
+    """One planned row with the catalogue that it refers to."""
+
+    row: Any
+    result: Any
+    catalogue: Catalogue
+
+
+def pointer_of(field: str | None) -> str | None:
+    """Return the JSON pointer of a dotted field name."""
+    return None if field is None else "#/" + field.replace(".", "/")
+
+
+def fault_of(problem: Notice) -> FieldError:
+    """Return the fault that a problem of a row is."""
+    return FieldError(pointer=pointer_of(problem.field), code=problem.code, detail=problem.message)
+
+
+def planned(request: BaseModel, base: Catalogue, *, limited: bool) -> Planned:
+    """
+    Plan one request.
+
+    Parameters
+    ----------
+    request : BaseModel
+        A dose or a dilution.
+    base : Catalogue
+        The catalogue of the installation.
+    limited : bool
+        Whether the plant's ceilings bind.
+
+    Raises
+    ------
+    ProblemError
+        422 when a product is unknown or the request has no answer; 500 when the answer fails its
+        own check.
+    """
+    requests, results = rows.empty_requests(1), rows.empty_results(1)
+    names = OpenCatalogue(base)
+    try:
+        fill_row(requests[0], results[0], request, names, limited=limited)
+    except NamingError as error:
+        raise invalid_request(error.fault) from None
+    catalogue = names.closed()
+    plan(requests, results, catalogue)
+    problem = problem_of(results[0])
+    if problem is not None:
+        raise refusal(problem)
+    return Planned(requests[0], results[0], catalogue)
+
+
+def planned_target(request: BaseModel, base: Catalogue) -> Planned:
+    """
+    Find the ceilings of one request, without a can.
+
+    Parameters
+    ----------
+    request : BaseModel
+        A target request.
+    base : Catalogue
+        The catalogue of the installation.
+
+    Raises
+    ------
+    ProblemError
+        422 when the air is outside the range in which feeding is judged.
+    """
+    requests, results = rows.empty_requests(1), rows.empty_results(1)
+    names = OpenCatalogue(base)
+    try:
+        fill_row(requests[0], results[0], request, names, limited=True)
+    except NamingError as error:
+        raise invalid_request(error.fault) from None
+    catalogue = names.closed()
+    plan_targets(requests, results, catalogue)
+    problem = problem_of(results[0])
+    if problem is not None:
+        raise refusal(problem)
+    return Planned(requests[0], results[0], catalogue)
+
+
+def refusal(problem: Notice) -> ProblemError:
+    """Return the problem document of a row that has no answer."""
+    if problem.code == UNCONFIRMED:
+        return ProblemError("failed_check", problem.message, [fault_of(problem)])
+    return invalid_request(fault_of(problem))
+
+
+def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> dict[str, Any]:
+    """Return the fields that stand around the results of a single answer."""
+    row, result, catalogue = plan_of.row, plan_of.result, plan_of.catalogue
+    read = [
+        {"code": note.code, "field": note.field, "message": note.message}
+        for note in assumptions_of(request)
+    ]
+    return {
+        "conflicts": [],
+        "nearest": None,
+        "display": {},
+        "inputs": understood(row, catalogue, solution=solution),
+        "assumptions": read + assumptions_in_words(row, result, catalogue),
+        "cautions": cautions_in_words(row, result, catalogue),
+        "models": models_of(row, solution=solution),
+        "sources": sources_of(row, catalogue),
+        "version": versions(),
+    }
+
+
+def card(plan_of: Planned) -> dict[str, Any]:
+    """Return the flat results of a planned row."""
+    return card_fields(plan_of.row, plan_of.result, plan_of.catalogue)
+
+
+def steps(plan_of: Planned) -> list[dict[str, Any]]:
+    """Return what to do at the bench."""
+    return mixing_steps(plan_of.row, plan_of.result, plan_of.catalogue)

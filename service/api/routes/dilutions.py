@@ -1,0 +1,81 @@
+"""Dilutions: how much of a product for a strength."""
+
+from typing import Annotated
+
+from fastapi import Body, Request
+from starlette.responses import Response
+
+from service.api.contract import format_parameter, named_examples
+from service.api.dosing import card, envelope, planned
+from service.api.formats.json import json_response
+from service.api.negotiation import chosen_format
+from service.api.query import QueryTwin
+from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
+from service.api.schemas.dilutions import DILUTION_EXAMPLES, DilutionAnswer, DilutionRequest
+
+router = contract_router("mixing")
+twin = QueryTwin(DilutionRequest)
+
+FIELDS = (
+    "status",
+    "product_mass_g",
+    "product_volume_ml",
+    "additions",
+    "elements_mg_per_l",
+    "nitrogen_mg_per_l",
+    "predicted_ph",
+    "predicted_ph_open",
+    "saturation",
+    "meter_ppm_500",
+    "meter_ppm_640",
+    "meter_ppm_700",
+)
+
+
+def answer(request: Request, asked: DilutionRequest) -> Response:
+    """Return the dilution of one request."""
+    plan = planned(asked, request.app.state.catalogue, limited=False)
+    fields = card(plan)
+    result = DilutionAnswer(
+        **{name: fields[name] for name in FIELDS},
+        ec_ms_per_cm=fields["predicted_ec_ms_per_cm"],
+        **envelope(asked, plan),
+    )
+    return json_response(result)
+
+
+@router.post(
+    "/dilutions",
+    operation_id="post_dilutions",
+    summary="How much of a product for a strength?",
+    response_model=DilutionAnswer,
+    responses=POST_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def post_dilutions(
+    request: Request,
+    asked: Annotated[DilutionRequest, Body(openapi_examples=named_examples(**DILUTION_EXAMPLES))],
+) -> Response:
+    """
+    Give the grams or millilitres of one product, or of several that share a can.
+
+    By element: (wanted − brought by the water) / content, in mg/L over mg/g, times the litres. By
+    conductivity or meter ppm: the amount at which the ions of the whole can conduct as asked. What
+    the elements come to is given after rounding to the balance or the syringe.
+    """
+    chosen_format(request)
+    return answer(request, asked)
+
+
+@router.get(
+    "/dilutions",
+    operation_id="get_dilutions",
+    summary="How much of a product for a strength?",
+    response_model=DilutionAnswer,
+    responses=READ_PROBLEMS,
+    openapi_extra=twin.openapi_extra("json"),
+)
+async def get_dilutions(request: Request) -> Response:
+    """Give the same answer as the POST, with its fields as flat query parameters."""
+    chosen_format(request)
+    return answer(request, twin.read(request))

@@ -1,0 +1,72 @@
+"""Doses: the whole mixing card for one group of plants."""
+
+from typing import Annotated, Any
+
+from fastapi import Body, Request
+from starlette.responses import Response
+
+from service.api.contract import format_parameter, named_examples
+from service.api.dosing import Planned, card, envelope, planned, steps
+from service.api.formats.json import json_response
+from service.api.negotiation import chosen_format
+from service.api.query import QueryTwin
+from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
+from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, DoseRequest
+from service.planning.card import achieved_strength
+
+router = contract_router("mixing")
+twin = QueryTwin(DoseRequest)
+
+
+def dose_fields(asked_id: str | None, plan: Planned) -> dict[str, Any]:
+    """Return the results of a dose by the names of its answer."""
+    fields = card(plan)
+    return {
+        **fields,
+        "id": asked_id,
+        "strength": achieved_strength(plan.row, plan.result, plan.catalogue),
+        "steps": steps(plan),
+    }
+
+
+def answer(request: Request, asked: DoseRequest) -> Response:
+    """Return the mixing card of one request."""
+    plan = planned(asked, request.app.state.catalogue, limited=True)
+    return json_response(DoseAnswer(**dose_fields(asked.id, plan), **envelope(asked, plan)))
+
+
+@router.post(
+    "/doses",
+    operation_id="post_doses",
+    summary="What to mix now",
+    response_model=DoseAnswer,
+    responses=POST_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def post_doses(
+    request: Request,
+    asked: Annotated[DoseRequest, Body(openapi_examples=named_examples(**DOSE_EXAMPLES))],
+) -> Response:
+    """
+    Give the whole mixing card: amounts in g and mL, acid, what the can will be, the steps.
+
+    The amount is the smallest that any ceiling of these plants in this air allows (conductivity,
+    total nitrogen, ammonium and urea, each micronutrient; water included), or the strength asked
+    for if that is lower. pH, mS/cm at 25 °C and saturation follow from the ions of the mix.
+    """
+    chosen_format(request)
+    return answer(request, asked)
+
+
+@router.get(
+    "/doses",
+    operation_id="get_doses",
+    summary="What to mix now",
+    response_model=DoseAnswer,
+    responses=READ_PROBLEMS,
+    openapi_extra=twin.openapi_extra("json"),
+)
+async def get_doses(request: Request) -> Response:
+    """Give the same card as the POST, with its fields as flat query parameters."""
+    chosen_format(request)
+    return answer(request, twin.read(request))

@@ -1,0 +1,101 @@
+"""Doses for many rows."""
+
+from typing import Any, Final, Literal
+
+from pydantic import Field
+
+from service.api.schemas.answer import Assumption, Caution, Provenance, Status
+from service.api.schemas.doses import DoseFields
+from service.api.schemas.fields import Answer, Number3, Number4, Request
+from service.api.validation import FieldError
+
+
+class DoseBatchRequest(Request):
+    """
+    Rows, and what they have in common.
+
+    The defaults are merged into each row, object by object; lists and the objects of a union
+    replace. A row that is wrong is `rejected` and disturbs no other.
+    """
+
+    defaults: DoseFields | None = Field(
+        default=None, description="Fields of a dose for all rows that do not say otherwise."
+    )
+    rows: list[DoseFields] = Field(
+        description="One dose each, with an `id` to find it by; `/v1/limits` says how many.",
+        max_length=10_000_000,
+    )
+
+
+class DoseBatchSummary(Answer):
+    """How the rows came out."""
+
+    total: int = Field(description="Rows received.", ge=0)
+    ok: int = Field(description="Rows with a dose.", ge=0)
+    infeasible: int = Field(description="Rows that no dose meets.", ge=0)
+    rejected: int = Field(description="Rows that are wrong.", ge=0)
+
+
+class DoseRow(Answer):
+    """The results of one row."""
+
+    id: str | None = Field(description="The caller's own name of the row.")
+    status: Status = Field(description="How the row came out.")
+    volume_l: Number4 | None = Field(description="Volume of the finished solution.")
+    product_mass_g: Number4 | None = Field(description="Grams of the one product.")
+    product_volume_ml: Number4 | None = Field(description="Millilitres of the one product.")
+    binding_limit: str | None = Field(description="Name of the limit that decided the amount.")
+    acid_volume_ml: Number4 | None = Field(description="Millilitres of acid from the bottle.")
+    predicted_ec_ms_per_cm: Number3 | None = Field(description="What a meter will show, 25 °C.")
+    predicted_ph: Number3 | None = Field(description="pH when it is mixed.")
+    predicted_ph_open: Number3 | None = Field(description="pH once it stood open to the air.")
+    nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")
+    nitrogen_mg_per_plant_per_month: Number4 | None = Field(
+        description="Nitrogen that each plant gets in a month of 30 days."
+    )
+    cautions: list[str] = Field(description="Codes; the texts stand once at the top.")
+    problems: list[FieldError] = Field(
+        description="What is wrong with a rejected row; pointers start at the row."
+    )
+
+
+class DoseBatchAnswer(Provenance):
+    """The results of all rows, in their order."""
+
+    status: Literal["ok"] = Field(description="Always `ok`: the batch was read; rows have theirs.")
+    summary: DoseBatchSummary = Field(description="How the rows came out.")
+    rows: list[DoseRow] = Field(description="One result per row, in the order of the request.")
+    assumptions: list[Assumption] = Field(description="What was taken to be so, each once.")
+    cautions: list[Caution] = Field(description="The texts of the codes in the rows, each once.")
+
+
+DOSE_BATCH_EXAMPLES: Final[dict[str, tuple[str, dict[str, Any]]]] = {
+    "metric": (
+        "Two benches that share product and water",
+        {
+            "defaults": {
+                "product": "feed_15_5_15_ca_mg",
+                "water": "moderate_tap",
+                "air": {"humidity_percent": 60, "temperature_celsius": 22},
+            },
+            "rows": [
+                {"id": "bench 1", "plants": {"size": "large"}, "volume_l": 20},
+                {"id": "bench 2", "plants": {"size": "mini"}, "volume_l": 5},
+            ],
+        },
+    ),
+    "us": (
+        "Volumes in US gallons",
+        {
+            "defaults": {"product": "feed_13_3_15_ca_mg", "water": "rain"},
+            "rows": [{"id": "a", "volume_l": "1 US gal"}, {"id": "b", "volume_l": "3 US gal"}],
+        },
+    ),
+    "caution": (
+        "A row that is wrong beside one that is right",
+        {
+            "defaults": {"product": "feed_20_20_20", "water": "hard_tap"},
+            "rows": [{"id": "right", "volume_l": 10}, {"id": "wrong", "volume_l": "1,5"}],
+        },
+    ),
+}

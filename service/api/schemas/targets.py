@@ -1,0 +1,96 @@
+"""Targets: how strong a solution these plants bear in this air."""
+
+from typing import Annotated, Any, Final
+
+from pydantic import Field
+
+from service.api.schemas.air import Air
+from service.api.schemas.answer import Envelope, Outcome
+from service.api.schemas.fields import Answer, Number3, Quantity, Request
+from service.api.schemas.plants import Application, Plants
+
+IntervalDays = Annotated[float, Quantity(gt=0, le=120)]
+
+
+class TargetRequest(Request):
+    """These plants, this air."""
+
+    plants: Plants | None = Field(
+        default=None, description="The plants; absent means `moth_orchid` and is said."
+    )
+    air: Air = Field(description="The air around the plants.")
+    application: Application | None = Field(
+        default=None, description="What the can is for; `feed` if absent."
+    )
+    interval_days: IntervalDays | None = Field(
+        default=None, description="Days from one feeding to the next.", examples=[7, "1 week"]
+    )
+
+
+class FlushAdvice(Answer):
+    """Whether the pot is to be leached with plain water."""
+
+    due: bool = Field(description="Whether it is due now.")
+    within_days: Number3 | None = Field(description="Days until it is due; 0 when it is due.")
+    message: str = Field(description="Why, for people.")
+
+
+class TargetResult(Outcome):
+    """The strength, and what limits it."""
+
+    meter_ppm: Number3 | None = Field(description="What the meter is to show, on `meter_scale`.")
+    meter_scale: int | None = Field(description="Scale of `meter_ppm`: 500, 640 or 700.")
+    meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
+    meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
+    meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")
+    ec_ms_per_cm: Number3 | None = Field(description="Conductivity of the can at 25 °C.")
+    nitrogen_mg_per_l: Number3 | None = Field(
+        description="Ceiling of total nitrogen, that of the water and of urea included."
+    )
+    ammonium_and_urea_nitrogen_mg_per_l: Number3 | None = Field(
+        description="Ceiling of nitrogen as ammonium and urea."
+    )
+    vapour_pressure_deficit_kpa: Number3 | None = Field(
+        description="Vapour pressure deficit that the strength was adjusted to."
+    )
+    binding_limit: str | None = Field(
+        description="Which limit decided: `air`, `plant_size` or `conductivity`."
+    )
+    flush: FlushAdvice | None = Field(description="Whether to leach first.")
+    reasons: list[str] = Field(description="Why this strength, in the order it was found.")
+
+
+class TargetAnswer(Envelope, TargetResult):
+    """The strength for these plants in this air."""
+
+
+TARGET_EXAMPLES: Final[dict[str, tuple[str, dict[str, Any]]]] = {
+    "metric": (
+        "Moth orchids on a window sill",
+        {
+            "plants": {"profile": "moth_orchid", "size": "medium", "setup": "wet_dry_pot"},
+            "air": {"humidity_percent": 55, "temperature_celsius": 22},
+            "interval_days": 7,
+        },
+    ),
+    "us": (
+        "The same, in the units of a US household",
+        {
+            "plants": {"profile": "moth_orchid"},
+            "air": {"humidity_percent": 55, "temperature_celsius": "72 °F"},
+            "interval_days": "1 week",
+        },
+    ),
+    "caution": (
+        "Dry air and a pot that was not flushed for two months",
+        {
+            "plants": {
+                "profile": "moth_orchid",
+                "setup": "semi_hydroponic_pot",
+                "refill": "topped_up",
+                "days_since_flush": 60,
+            },
+            "air": {"humidity_percent": 30, "temperature_celsius": 26},
+        },
+    ),
+}

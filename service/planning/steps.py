@@ -1,0 +1,114 @@
+"""What to do at the bench, in order: water, products, acid, top up, measure."""
+
+from typing import Any
+
+from service.planning import rows
+from service.planning.card import additions
+from service.planning.catalogue import Catalogue
+
+FIRST_WATER_SHARE = 0.8
+"""Share of the water that stands in the can before anything is added; common practice."""
+
+
+def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any]]:
+    """
+    Return the steps of mixing one can.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, defaults filled in.
+    result : record of `rows.DOSE_RESULT`
+        A finished row that is not rejected.
+    catalogue : Catalogue
+        Tables that the row refers to.
+
+    Returns
+    -------
+    list of dict
+        Objects with `order`, `instruction`, `quantity` and `unit`.
+    """
+    volume = float(result["volume_l"])
+    steps: list[tuple[str, float | None, str | None]] = []
+    added = additions(row, result, catalogue)
+    if not added:
+        steps.append(("Use plain water, no product.", volume, "L"))
+        return _numbered(steps)
+    steps.append(("Fill the can with part of the water.", FIRST_WATER_SHARE * volume, "L"))
+    for each in added:
+        name = next(p.name for p in catalogue.product_rows if p.key == each["product"])
+        amount = each["mass_g"] if each["mass_g"] is not None else each["volume_ml"]
+        unit = "g" if each["mass_g"] is not None else "mL"
+        pre_stock = each["pre_stock"]
+        if pre_stock is not None:
+            strength = pre_stock["g_per_l"] or pre_stock["ml_per_l"]
+            steps.append(
+                (
+                    f"Make the pre-stock: {strength:g} {unit} of {name}, made up to 1 L with pure "
+                    "water. Label it; it serves for later cans too.",
+                    strength,
+                    unit,
+                )
+            )
+            steps.append((f"Add pre-stock of {name} and stir.", pre_stock["volume_ml"], "mL"))
+        elif amount > 0.0:
+            steps.append((f"Add {name} and stir until it is clear.", amount, unit))
+    if result["acid_mmol_per_l"] > 0.0:
+        steps += _acid_steps(row, result)
+    steps.append(("Top up with water to the full volume and stir.", volume, "L"))
+    steps.append(
+        (
+            "Measure conductivity and pH, and compare with the predicted figures before use.",
+            None,
+            None,
+        )
+    )
+    return _numbered(steps)
+
+
+def _acid_steps(row: Any, result: Any) -> list[tuple[str, float | None, str | None]]:
+    """Acid in portions: half, wait, measure, the rest as needed."""
+    code = int(row["acid_kind"])
+    kinds = rows.ACID_KINDS + rows.BASE_KINDS
+    name = kinds[code].replace("_", " ") if code != rows.ABSENT else "citric"
+    word = f"{name} acid" if name in rows.ACID_KINDS else name
+    factor = float(result["acid_dilution_factor"])
+    volume = float(result["acid_volume_ml"])
+    protect = "Eye and hand protection on."
+    if volume != volume:
+        half = 0.5 * float(result["acid_mass_g"])
+        unit, what = "g", word
+    else:
+        half = 0.5 * volume * factor
+        unit, what = "mL", word
+    steps: list[tuple[str, float | None, str | None]] = []
+    if factor > 1.0:
+        steps.append(
+            (
+                f"{protect} Dilute the {word} 1 in {factor:.0f}: the acid into the water, never "
+                "the reverse.",
+                None,
+                None,
+            )
+        )
+        what = f"diluted {word}"
+    steps.append((f"{protect} Add the first half of the {what} and stir.", half, unit))
+    steps.append(("Wait 15 minutes and measure the pH.", 15.0, "min"))
+    steps.append(
+        (f"Add as much of the second half of the {what} as the pH still needs.", half, unit)
+    )
+    return steps
+
+
+def _numbered(
+    steps: list[tuple[str, float | None, str | None]],
+) -> list[dict[str, Any]]:
+    return [
+        {
+            "order": order,
+            "instruction": instruction,
+            "quantity": None if quantity is None else float(f"{quantity:.4g}"),
+            "unit": unit,
+        }
+        for order, (instruction, quantity, unit) in enumerate(steps, start=1)
+    ]
