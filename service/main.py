@@ -17,7 +17,10 @@ from service.api.routes import (
     doses,
     doses_batch,
     operation,
+    readings,
+    solutions,
     targets,
+    water_blends,
 )
 from service.api.schemas.doses_batch import DoseBatchRequest
 from service.planning.catalogue import catalogue as planning_catalogue
@@ -94,7 +97,18 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     install_problem_handlers(app)
     # The routes are taken over one by one: an included router costs every request a search of its
     # own. What is asked most is found first.
-    for routes in (doses, targets, dilutions, doses_batch, catalogue, operation, documents):
+    for routes in (
+        doses,
+        targets,
+        dilutions,
+        doses_batch,
+        readings,
+        solutions,
+        water_blends,
+        catalogue,
+        operation,
+        documents,
+    ):
         app.router.routes.extend(routes.router.routes)
     return app
 
