@@ -16,7 +16,7 @@ from service.planning.cautions import PROBLEMS
 from service.planning.doses import SCRATCH_ROWS
 from service.planning.notes import Notes, RefusalError
 from service.planning.requests import SOFTENED_WATER
-from service.planning.water import INCOMPLETE, TEMPERATURE, stated_alkalinity, water_row
+from service.planning.water import INCOMPLETE, PH, TEMPERATURE, stated_alkalinity, water_row
 from service.reference.components import COMPONENT_COUNT
 
 REFERENCE_CELSIUS: Final = 25.0
@@ -32,6 +32,7 @@ PURE_WATER: Final = {
 """Analysis of water that nothing is dissolved in but the carbon dioxide of the air."""
 
 _COOLNESS: Final = "cold_water"
+_PH_ASSUMED: Final = "water_ph_assumed"
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,6 +121,10 @@ def known_water(water: Any, catalogue: Catalogue, notes: Notes, place: str = "wa
     }
     if np.isnan(columns[TEMPERATURE]):
         columns[TEMPERATURE] = REFERENCE_CELSIUS
+    known = not np.isnan(stated_alkalinity(columns))
+    if not known:
+        # A pH without an alkalinity says nothing about the carbonate, and none is given for it.
+        columns[PH] = np.nan
     scratch = np.empty((SCRATCH_ROWS, COMPONENT_COUNT))
     profile = catalogue.profile_table[row["profile"]]
     problem = water_row(row, profile, result, scratch, workspace())
@@ -132,7 +137,11 @@ def known_water(water: Any, catalogue: Catalogue, notes: Notes, place: str = "wa
                 for each in cautions_in_words(row, result, catalogue)
                 if each["code"] != _COOLNESS
             ),
-            (_placed(each, place) for each in assumptions_in_words(row, result, catalogue)),
+            (
+                _placed(each, place)
+                for each in assumptions_in_words(row, result, catalogue)
+                if known or each["code"] != _PH_ASSUMED
+            ),
         )
     total = np.array(result["water_composition_mmol_per_l"])
     molal = np.zeros(COMPONENT_COUNT)
@@ -146,7 +155,7 @@ def known_water(water: Any, catalogue: Catalogue, notes: Notes, place: str = "wa
         composition_mol_per_kg=molal,
         ec_ms_per_cm=float(result["water_ec_ms_per_cm"]),
         unexplained_ec_ms_per_cm=float(result["unexplained_ec_ms_per_cm"]),
-        alkalinity_known=not np.isnan(stated_alkalinity(columns)),
+        alkalinity_known=known,
         charge_error_percent=error if complete and np.isfinite(error) else None,
     )
 

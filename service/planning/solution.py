@@ -388,7 +388,7 @@ def solution_fields(mix: Mixture, water: KnownWater, notes: Notes) -> dict[str, 
     for solid, index in mix.saturation.items():
         if index > 0.0 and solid not in SLOW_SOLIDS:
             if solid in SOLIDS_IN_ANSWERS:
-                notes.caution(f"{solid}_may_form", **{solid: index})
+                notes.caution(f"{solid}_may_form", None, **{solid: index})
             else:
                 notes.caution("solid_may_form", solid=solid.capitalize(), index=index)
     if known and mix.ph < BURNS_BELOW:

@@ -4,10 +4,14 @@ import importlib
 import pkgutil
 
 import service.chemistry
+from service.chemistry.equilibrium import CLOSED
 from service.planning import rows
 from service.planning.catalogue import catalogue
 from service.planning.doses import plan_targets
+from service.planning.known_water import REFERENCE_CELSIUS, known_water
+from service.planning.notes import Notes
 from service.planning.self_check import self_check
+from service.planning.solution import mixture
 
 
 def warm_up() -> list[str]:
@@ -34,4 +38,5 @@ def warm_up() -> list[str]:
     requests["limited"] = 1
     requests["profile"] = catalogue().default_profile
     plan_targets(requests, results, catalogue())
+    mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
     return names

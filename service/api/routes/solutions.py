@@ -45,10 +45,13 @@ def _parts(request: Request, asked: SolutionRequest, notes: Notes) -> list[MixPa
     """Return the products of a mix."""
     additions = asked.additions or []
     names = OpenCatalogue(request.app.state.catalogue)
-    try:
-        positions = [names.product_position(each.product) for each in additions]
-    except NamingError as error:
-        raise invalid_request(error.fault) from None
+    positions = []
+    for place, each in enumerate(additions):
+        try:
+            positions.append(names.product_position(each.product))
+        except NamingError as error:
+            pointer = f"#/additions/{place}" + (error.fault.pointer or "#").removeprefix("#")
+            raise invalid_request(error.fault.model_copy(update={"pointer": pointer})) from None
     known = names.closed()
     return [
         mix_part(
