@@ -42,12 +42,13 @@ from service.chemistry.workspace import (
     workspace,
 )
 from service.planning.card import meter_readings
+from service.planning.doses import UREA_SHARE_NAMED
 from service.planning.known_water import KnownWater
 from service.planning.mix_parts import MixPart
 from service.planning.notes import Notes, RefusalError
 from service.planning.rows import SOLIDS_IN_ANSWERS
 from service.planning.water import FREEZING_POINT
-from service.reference.components import CARBONATE, COMPONENT_COUNT, ELEMENT_NAMES
+from service.reference.components import CARBONATE, COMPONENT_COUNT, ELEMENT_NAMES, UREA
 from service.reference.elements import ELEMENT_MATRIX
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 
@@ -393,6 +394,11 @@ def solution_fields(mix: Mixture, water: KnownWater, notes: Notes) -> dict[str, 
                 notes.caution("solid_may_form", solid=solid.capitalize(), index=index)
     if known and mix.ph < BURNS_BELOW:
         notes.caution("mix_too_acid", ph=mix.ph)
+    nitrogen = mix.elements_mg_per_l["nitrogen"]
+    urea = float(ELEMENT_MATRIX[_NITROGEN, UREA]) * mix.ions_mmol_per_l.get("Urea", 0.0)
+    if urea > UREA_SHARE_NAMED * nitrogen:
+        share = 100.0 * urea / nitrogen
+        notes.caution("urea_not_on_the_meter", "ec_ms_per_cm", urea_share=share)
     if mix.ec_low_ms_per_cm is not None:
         notes.caution("conductivity_from_label", "ec_ms_per_cm")
     return {

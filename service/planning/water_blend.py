@@ -34,7 +34,7 @@ from service.units.canonical import (
 FloatArray = NDArray[np.float64]
 
 PLACES: Final = ("first", "second")
-POINTS: Final = 401
+POINTS: Final = 201
 """Shares at which a conductivity that is no straight line is tried before it is closed in on."""
 
 BISECTIONS: Final = 50
@@ -45,6 +45,8 @@ CONDUCTIVITY: Final = "ec_ms_per_cm"
 ALKALINITY: Final = "alkalinity_mg_per_l_caco3"
 HARDNESS: Final = "hardness_mg_per_l_caco3"
 TOLERANCE: Final = 1e-9
+SMALLEST_LIMIT: Final = 1e-3
+"""Limit under which an excess is counted against this much, in the unit of the limit."""
 
 LINEAR: Final = (
     ALKALINITY,
@@ -325,7 +327,7 @@ def largest_share(pair: WaterPair, bounds: Sequence[Bound]) -> Blend:
                     "blend_value_unknown", bound.name, limit=bound.value, place=place
                 )
     shares = np.linspace(0.0, 1.0, POINTS)
-    excesses = np.array([[_excess(pair, bound, share) for share in shares] for bound in bounds])
+    excesses = _excesses(pair, bounds, shares)
     worst = excesses.max(axis=0) if bounds else np.zeros(POINTS)
 
     def kept(share: float) -> bool:
@@ -350,9 +352,22 @@ def largest_share(pair: WaterPair, bounds: Sequence[Bound]) -> Blend:
 
 def _excess(pair: WaterPair, bound: Bound, share: float) -> float:
     """Return by how much of itself a limit is passed, negative where it is kept."""
-    value = pair.value(bound.value, share)
+    return _beyond(bound, pair.value(bound.value, share))
+
+
+def _beyond(bound: Bound, value: float) -> float:
+    """Return by how much of itself a value passes a limit."""
     beyond = value - bound.allowed if bound.is_maximum else bound.allowed - value
-    return float(beyond / max(bound.allowed, 1e-3))
+    return beyond / max(bound.allowed, SMALLEST_LIMIT)
+
+
+def _excesses(pair: WaterPair, bounds: Sequence[Bound], shares: FloatArray) -> FloatArray:
+    """Return the excess of every limit at every share; each value is computed once."""
+    values = {
+        name: [pair.value(name, share) for share in shares.tolist()]
+        for name in dict.fromkeys(bound.value for bound in bounds)
+    }
+    return np.array([[_beyond(bound, value) for value in values[bound.value]] for bound in bounds])
 
 
 def _between(

@@ -6,6 +6,7 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
+from service.api.envelope import envelope_of, refused
 from service.api.formats.json import json_response
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.negotiation import chosen_format
@@ -13,7 +14,6 @@ from service.api.problems import invalid_request
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.readings import READING_EXAMPLES, ReadingAnswer, ReadingRequest
-from service.api.single import envelope_of, refused
 from service.planning.notes import Notes, RefusalError
 from service.planning.reading import Judge, judge_of, reading_fields
 

@@ -6,6 +6,7 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
+from service.api.envelope import envelope_of, refused
 from service.api.formats.json import json_response
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.negotiation import chosen_format
@@ -14,7 +15,6 @@ from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.product import LabelledProduct
 from service.api.schemas.solutions import SOLUTION_EXAMPLES, SolutionAnswer, SolutionRequest
-from service.api.single import envelope_of, refused
 from service.planning.evidence import SOLUTION_SOURCES
 from service.planning.known_water import REFERENCE_CELSIUS, KnownWater, known_water
 from service.planning.mix_parts import LabelText, MixPart, acid_part, mix_part

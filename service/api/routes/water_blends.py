@@ -6,6 +6,7 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
+from service.api.envelope import envelope_of, refused
 from service.api.formats.json import json_response
 from service.api.negotiation import chosen_format
 from service.api.route import POST_PROBLEMS, contract_router
@@ -16,7 +17,6 @@ from service.api.schemas.water_blends import (
     WaterBlendAnswer,
     WaterBlendRequest,
 )
-from service.api.single import envelope_of, refused
 from service.planning.evidence import SOLUTION_MODELS, SOLUTION_SOURCES
 from service.planning.known_water import known_water
 from service.planning.notes import Notes, RefusalError

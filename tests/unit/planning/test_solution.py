@@ -190,6 +190,19 @@ def test_stated_conductivity_of_an_own_label_is_taken_without_a_range():
     assert mixture(PURE, [of_makers], None, 25.0, CLOSED).ec_high_ms_per_cm > 0.88
 
 
+def test_urea_is_called_invisible_to_the_meter():
+    notes = Notes()
+    mix = mixture(PURE, [part("urea", 0.2), part("potassium_nitrate", 0.2)], None, 25.0, CLOSED)
+    solution_fields(mix, PURE, notes)
+    said = {each["code"]: each["message"] for each in notes.cautions}
+    assert "77 %" in said["urea_not_on_the_meter"]
+    notes = Notes()
+    solution_fields(
+        mixture(PURE, [part("potassium_nitrate", 0.2)], None, 25.0, CLOSED), PURE, notes
+    )
+    assert notes.cautions == []
+
+
 def test_salts_have_no_range():
     mix = mixture(PURE, [part("potassium_nitrate", 0.5)], None, 25.0, CLOSED)
     assert mix.ec_low_ms_per_cm is None
