@@ -59,7 +59,7 @@ class DoseRow(Answer):
     )
 
 
-class DoseBatchAnswer(Provenance):
+class DoseBatchResult(Answer):
     """The results of all rows, in their order."""
 
     status: Literal["ok"] = Field(description="Always `ok`: the batch was read; rows have theirs.")
@@ -67,6 +67,10 @@ class DoseBatchAnswer(Provenance):
     rows: list[DoseRow] = Field(description="One result per row, in the order of the request.")
     assumptions: list[Assumption] = Field(description="What was taken to be so, each once.")
     cautions: list[Caution] = Field(description="The texts of the codes in the rows, each once.")
+
+
+class DoseBatchAnswer(Provenance, DoseBatchResult):
+    """The results of all rows, and what they rest on."""
 
 
 DOSE_BATCH_EXAMPLES: Final[dict[str, tuple[str, dict[str, Any]]]] = {
