@@ -148,7 +148,11 @@ def dose_row(
     problem = water_row(row, profile, result, scratch, work)
     if problem != 0:
         return problem
-    if row["limited"] == 1 and target_row(row, plant_profiles, result) != TARGET_OK:
+    if (
+        row["limited"] == 1
+        and target_row(row, plant_profiles, result) != TARGET_OK
+        and row["application"] != FLUSH
+    ):
         return AIR_OUT_OF_RANGE
     base = result["base_composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):

@@ -196,6 +196,12 @@ def check_headings(
         own.append(heading)
     if faults:
         raise invalid_request(*faults)
+    if len(own) == len(headings):
+        detail = (
+            "No heading of the table is a field of a dose. Headings are dotted names such as"
+            " `plants.size`, `air.humidity_percent`, `product`, `water`, `volume_l`."
+        )
+        raise _refusal("unknown_column", detail, received=headings[0])
     return own
 
 

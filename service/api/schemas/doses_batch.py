@@ -63,7 +63,7 @@ class DoseBatchResult(Answer):
     """The results of all rows, in their order."""
 
     status: Literal["ok"] = Field(description="Always `ok`: the batch was read; rows have theirs.")
-    summary: DoseBatchSummary = Field(description="How the rows came out.")
+    summary: DoseBatchSummary = Field(description="Counts of rows by status.")
     rows: list[DoseRow] = Field(description="One result per row, in the order of the request.")
     assumptions: list[Assumption] = Field(description="What was taken to be so, each once.")
     cautions: list[Caution] = Field(description="The texts of the codes in the rows, each once.")
