@@ -131,7 +131,7 @@ def read_json(body: bytes, most_rows: int) -> tuple[list[object], dict[str, Any]
     if isinstance(rows_given, list) and len(rows_given) > most_rows:
         raise _too_many(most_rows)
     # The envelope is checked without its rows; each row is checked on its own.
-    envelope = {**document, "rows": [] if isinstance(rows_given, list) else rows_given}
+    envelope = {**document, "rows": []} if isinstance(rows_given, list) else document
     try:
         DoseBatchRequest.model_validate(envelope)
     except ValidationError as error:
