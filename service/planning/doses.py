@@ -39,8 +39,8 @@ from service.planning.ceilings import (
     reduced_nitrogen_mass,
     share_within_ceilings,
 )
-from service.planning.forward_check import can_is_as_planned
 from service.planning.defaults import fill_can_defaults, fill_plant_defaults
+from service.planning.forward_check import can_is_as_planned
 from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
 from service.planning.strength import element_mass, requested_amounts
 from service.planning.targets import TARGET_OK, air_leaves_little, target_row

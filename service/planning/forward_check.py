@@ -69,9 +69,9 @@ def can_is_as_planned(
             return False
     if not _adds_up(row, product_table, result):
         return False
-    if row["limited"] == 1 and row["product_count"] > 0 and result["status"] != INFEASIBLE:
-        if not _keeps_ceilings(row, product_table, profile, result):
-            return False
+    bound = row["limited"] == 1 and row["product_count"] > 0 and result["status"] != INFEASIBLE
+    if bound and not _keeps_ceilings(row, product_table, profile, result):
+        return False
     for slot in range(row["product_count"]):
         if not _has_strength(row, slot, product_table, result):
             return False
