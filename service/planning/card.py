@@ -37,7 +37,7 @@ BINDING_WORDS: Final = {
     "conductivity": "conductivity",
     "total_nitrogen": "total nitrogen",
     "ammonium_and_urea_nitrogen": "ammonium and urea nitrogen",
-    "product_rate": "the product's label rate",
+    "product_rate": "the usual rate of the product",
     **{name: name for name in MICRONUTRIENTS},
 }
 
@@ -164,7 +164,9 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "charge_error": abs(float(result["water_charge_error_percent"])),
         "unmeasured": abs(float(result["water_composition_mmol_per_l"][UNMEASURED])),
         "water_temperature": water["temperature_celsius"],
-        "water_nitrogen": float(result["water_nitrogen_mg_per_l"]),
+        "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
+        + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
+        "application": rows.APPLICATIONS[max(int(row["application"]), 0)],
         "reduced_share": 100.0 * (urea + ammonium) / nitrogen,
         "reduced_share_maximum": 100.0 * share_maximum,
         "urea_share": 100.0 * urea / nitrogen,

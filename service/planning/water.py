@@ -65,6 +65,13 @@ HARDNESS_AS_CALCIUM: Final = 0.75
 FORMS_AGREE: Final = 0.05
 """Relative difference up to which two forms of one ion count as the same."""
 
+HARDNESS_AGREES: Final = 0.2
+HARDNESS_STEP: Final = 0.4
+"""
+Relative difference, and a drop of a test kit [mmol(eq)/L], up to which a hardness agrees with
+calcium and magnesium.
+"""
+
 
 def _column(name: str) -> int:
     return rows.WATER_FIELDS.index(name)
@@ -160,10 +167,17 @@ def _ions(water: np.ndarray, result: np.void, analysis: np.ndarray) -> int:
             analysis[CALCIUM] = 0.5 * HARDNESS_AS_CALCIUM * equivalents
             analysis[MAGNESIUM] = 0.5 * (1.0 - HARDNESS_AS_CALCIUM) * equivalents
             result["assumptions"] = result["assumptions"] | HARDNESS_SPLIT
-        elif no_magnesium:
-            analysis[MAGNESIUM] = max(0.5 * equivalents - analysis[CALCIUM], 0.0)
-        elif no_calcium:
-            analysis[CALCIUM] = max(0.5 * equivalents - analysis[MAGNESIUM], 0.0)
+        else:
+            known = 2.0 * (analysis[CALCIUM] + analysis[MAGNESIUM])
+            slack = HARDNESS_AGREES * equivalents + HARDNESS_STEP
+            complete = not no_calcium and not no_magnesium
+            if known > equivalents + slack or (complete and known < equivalents - slack):
+                return CONFLICT
+            missing = max(0.5 * (equivalents - known), 0.0)
+            if no_magnesium:
+                analysis[MAGNESIUM] = missing
+            elif no_calcium:
+                analysis[CALCIUM] = missing
     return 0
 
 
