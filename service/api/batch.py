@@ -24,7 +24,7 @@ from service.planning.card import card_fields, caution_codes, problem_of
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
 from service.planning.doses import plan
-from service.planning.requests import fill_row
+from service.planning.requests import DEFAULT_WATER, fill_row
 
 CHUNK_ROWS: Final = 1_000
 
@@ -34,6 +34,7 @@ ROW_FIELDS: Final = (
     "product_volume_ml",
     "binding_limit",
     "acid_volume_ml",
+    "acid_mass_g",
     "predicted_ec_ms_per_cm",
     "predicted_ph",
     "predicted_ph_open",
@@ -58,11 +59,17 @@ class RowOutcome:
         What is wrong; empty for a row that was planned.
     notes : list of NotedAssumption
         How its texts were read.
+    water : str
+        Key of the preset, or what stands in for it.
+    remark : str
+        Cells of the grower's own columns, for the sheet.
     """
 
     id: str | None
     problems: list[FieldError]
     notes: list[NotedAssumption]
+    water: str = ""
+    remark: str = ""
 
 
 @dataclass(frozen=True)
@@ -102,6 +109,7 @@ class Batch:
             "id": outcome.id,
             "status": status,
             **{name: fields.get(name) for name in ROW_FIELDS},
+            "feasible_water_share_percent": fields.get("feasible_water_share_percent"),
             "cautions": [] if rejected else caution_codes(result),
             "problems": outcome.problems,
         }
@@ -214,7 +222,8 @@ def _read(
         return RowOutcome(own, list(field_errors(errors, DoseRequest)), [])
     except NamingError as error:
         return RowOutcome(own, [error.fault], [])
-    return RowOutcome(asked.id, [], notes)
+    water = asked.water if isinstance(asked.water, str) else "own analysis"
+    return RowOutcome(asked.id, [], notes, DEFAULT_WATER if asked.water is None else water)
 
 
 def _plan_chunk(
