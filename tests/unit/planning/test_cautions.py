@@ -73,9 +73,7 @@ CAUTION_CASES = {
         products=grams(calcium_chloride_dihydrate=6.0, magnesium_sulfate_heptahydrate=10.0),
         water="rain",
     ),
-    "calcite_may_form": lambda: diluted(
-        water={**plain_water(water="hard_tap"), "ph": 8.2}
-    ),
+    "calcite_may_form": lambda: diluted(water={**plain_water(water="hard_tap"), "ph": 8.2}),
     "brushite_may_form": lambda: diluted(
         product="feed_20_20_20", strength=by_element("nitrogen", 150), water="hard_tap"
     ),
@@ -86,9 +84,7 @@ CAUTION_CASES = {
     "gypsum_may_form_open": lambda: just_clear(
         "gypsum", calcium_chloride_dihydrate=6.0, magnesium_sulfate_heptahydrate=10.0
     ),
-    "calcite_may_form_open": lambda: fed(
-        water={**plain_water(water="moderate_tap"), "ph": 7.0}
-    ),
+    "calcite_may_form_open": lambda: fed(water={**plain_water(water="moderate_tap"), "ph": 7.0}),
     "brushite_may_form_open": lambda: just_clear("brushite", feed_20_20_20=2.0),
     "struvite_may_form_open": lambda: just_clear(
         "struvite", diammonium_phosphate=2.0, magnesium_sulfate_heptahydrate=2.0
@@ -107,9 +103,7 @@ CAUTION_CASES = {
     "calcium_missing": fed,
     "magnesium_missing": fed,
     "cold_water": lambda: fed(water={**plain_water(), "temperature_celsius": 10.0}),
-    "boron_high": lambda: diluted(
-        product="boric_acid", strength=by_element("boron", 1.0)
-    ),
+    "boron_high": lambda: diluted(product="boric_acid", strength=by_element("boron", 1.0)),
     "copper_high": lambda: diluted(
         product="copper_sulfate_pentahydrate", strength=by_element("copper", 1.0)
     ),
@@ -127,9 +121,7 @@ CAUTION_CASES = {
     "nitrogen_credited": lambda: fed(water="moderate_tap"),
     "pre_stock": lambda: fed(volume_l=1),
     "unknown_plant": lambda: fed(plants={**PLANT, "profile": "ghost_orchid"}),
-    "urea_lost_on_mount": lambda: fed(
-        plants={**PLANT, "setup": "mount"}, product="feed_20_20_20"
-    ),
+    "urea_lost_on_mount": lambda: fed(plants={**PLANT, "setup": "mount"}, product="feed_20_20_20"),
     "urea_not_on_the_meter": lambda: fed(product="feed_20_20_20"),
     "ph_outside_window": lambda: fed(water="moderate_tap"),
     "ph_uncertain": fed,
@@ -152,9 +144,7 @@ CAUTION_CASES = {
     ),
     "ph_drifts_in_air": lambda: fed(water="hard_tap"),
     "conductivity_from_label": lambda: fed(product="feed_20_20_20"),
-    "infeasible_water": lambda: fed(
-        plants={**PLANT, "size": "mini"}, water="hard_tap"
-    ),
+    "infeasible_water": lambda: fed(plants={**PLANT, "size": "mini"}, water="hard_tap"),
     "alkalinity_unknown": lambda: fed(water={"ec_ms_per_cm": 0.2}),
     "strength_already_in_water": lambda: diluted(
         strength={"basis": "meter_ppm", "ppm": 200}, water="moderate_tap"
@@ -194,6 +184,7 @@ ASSUMPTION_CASES = {
     ),
     "target_ph_from_window": lambda: fed(water="moderate_tap", acid={"kind": "nitric"}),
     "humidity_assumed": lambda: fed(air={"temperature_celsius": 25}),
+    "water_ph_not_used": lambda: fed(water={"ph": 8.0, "alkalinity_mg_per_l_caco3": 0.0}),
     "application_chosen": lambda: fed(application="auto"),
 }
 
@@ -250,9 +241,7 @@ PROBLEM_CASES = {
     "acid_neutralises_too_much": lambda: fed(
         water="hard_tap", target_ph=5.1, acid={"kind": "nitric"}
     ),
-    "acid_cannot_reach": lambda: fed(
-        target_ph=10.5, acid={"kind": "potassium_bicarbonate"}
-    ),
+    "acid_cannot_reach": lambda: fed(target_ph=10.5, acid={"kind": "potassium_bicarbonate"}),
     "product_missing": lambda: dose(**FED),
     "no_conductivity": lambda: fed(
         product="boric_acid", strength={"basis": "conductivity", "ec_ms_per_cm": 0.5}

@@ -89,8 +89,7 @@ def test_application_auto_is_chosen_by_the_products():
 
     def chosen(*keys):
         products = [
-            {"product": key, "strength": {"basis": "product", amount: 0.1}}
-            for key, amount in keys
+            {"product": key, "strength": {"basis": "product", amount: 0.1}} for key, amount in keys
         ]
         return text(
             dose(**fed, products=products, application="auto"), "application", rows.APPLICATIONS

@@ -33,7 +33,9 @@ def test_watering_takes_a_share_of_the_pot_by_its_medium(medium, share):
 
 def test_medium_follows_the_setup_when_it_is_not_named():
     pot = dose(**FED, plants={"count": 1, "pot_diameter_cm": 12, "setup": "wet_dry_pot"})
-    reservoir = dose(**FED, plants={"count": 1, "pot_diameter_cm": 12, "setup": "semi_hydroponic_pot"})
+    reservoir = dose(
+        **FED, plants={"count": 1, "pot_diameter_cm": 12, "setup": "semi_hydroponic_pot"}
+    )
     assert reservoir["volume_l"] / pot["volume_l"] == pytest.approx(0.25 / 0.30)
     assert "medium_assumed" in pot.assumptions
 

@@ -34,7 +34,9 @@ def test_ions_become_millimoles_per_litre():
 def test_nitrate_and_nitrate_nitrogen_say_the_same():
     as_nitrate = with_water(nitrate_mg_per_l=44.27)
     as_nitrogen = with_water(nitrate_nitrogen_mg_per_l=10.0)
-    assert component(as_nitrate, NITRATE) == pytest.approx(component(as_nitrogen, NITRATE), rel=1e-3)
+    assert component(as_nitrate, NITRATE) == pytest.approx(
+        component(as_nitrogen, NITRATE), rel=1e-3
+    )
     both = with_water(nitrate_mg_per_l=44.27, nitrate_nitrogen_mg_per_l=10.0)
     assert both.status == "ok"
 
@@ -54,9 +56,7 @@ def test_two_forms_that_disagree_are_refused(analysis):
 
 
 def test_hardness_of_a_drop_test_may_miss_the_analysis_by_a_drop():
-    can = with_water(
-        hardness_mg_per_l_caco3=160.0, calcium_mg_per_l=45.0, magnesium_mg_per_l=8.0
-    )
+    can = with_water(hardness_mg_per_l_caco3=160.0, calcium_mg_per_l=45.0, magnesium_mg_per_l=8.0)
     assert can.status == "ok"
 
 
@@ -117,6 +117,22 @@ def test_conductivity_alone_is_carried_through_to_the_can():
     difference = can["predicted_ec_ms_per_cm"] - plain["predicted_ec_ms_per_cm"]
     assert difference == pytest.approx(0.4, abs=0.002)
     assert {"water_analysis_incomplete", "alkalinity_unknown"} <= can.cautions
+
+
+@pytest.mark.parametrize("ph", [4.0, 6.0, 7.7, 9.0])
+def test_meter_readings_alone_are_enough_to_plan_with(ph):
+    can = dilution(**FED, water={"ph": ph, "ec_ms_per_cm": 0.5})
+    assert can.status == "ok"
+    assert can["water_ec_ms_per_cm"] == pytest.approx(0.5, abs=1e-6)
+    assert "water_ph_not_used" not in can.assumptions
+
+
+@pytest.mark.parametrize("ph", [7.0, 7.5, 8.5])
+def test_reading_of_ph_in_water_without_alkalinity_is_not_believed(ph):
+    can = dilution(**FED, water={"ph": ph, "alkalinity_mg_per_l_caco3": 0.0})
+    assert can.status == "ok"
+    assert can["predicted_ph"] == pytest.approx(5.6, abs=0.1)
+    assert "water_ph_not_used" in can.assumptions
 
 
 def test_conductivity_below_what_the_ions_give_does_not_weaken_the_water():
