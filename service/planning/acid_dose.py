@@ -12,7 +12,7 @@ import numpy as np
 from service.chemistry.acidification import reagent_for_ph
 from service.chemistry.alkalinity import alkalinity_of_composition
 from service.chemistry.density import reagent_density
-from service.chemistry.equilibrium import CLOSED, NO_SOLUTION, NOT_CONVERGED
+from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED
 from service.chemistry.kernel import kernel
 from service.chemistry.ph import speciate_closed
 from service.chemistry.solution import (
@@ -156,10 +156,9 @@ def acid_row(
     status, amount = reagent_for_ph(
         molal, reagent, target, constants_of(work), CLOSED, speciation_of(work), scratch[1]
     )
-    if status == NO_SOLUTION:
-        return CANNOT_REACH
     if status >= NOT_CONVERGED:
-        return NOT_SOLVABLE
+        # The can itself was solved, so it is the reagent that does not lead there.
+        return CANNOT_REACH
     concentration = 1000.0 * amount * density
     if not _IS_BASE[kind]:
         neutralised = -alkalinity_of_composition(reagent) * concentration
