@@ -1,7 +1,5 @@
 """Batches sent in bad faith or in haste: refused or answered, never a failure, never a flood."""
 
-import csv
-import io
 import json
 
 import httpx

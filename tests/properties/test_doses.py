@@ -146,7 +146,9 @@ open_doses = strategies.doses(fine=True, acid=False).map(
 def test_drier_air_never_makes_it_stronger(request, drop):
     air = request["air"]
     drier = {**air, "humidity_percent": max(air["humidity_percent"] - drop, 0.0)}
-    assert strength_of(dose(**{**request, "air": drier})) <= strength_of(dose(**request)) * OVERSHOOT
+    assert (
+        strength_of(dose(**{**request, "air": drier})) <= strength_of(dose(**request)) * OVERSHOOT
+    )
 
 
 @settings(max_examples=150, deadline=None)
@@ -168,8 +170,7 @@ def test_later_phase_never_gets_it_stronger(request):
         for growth in rows.GROWTHS
     ]
     assert all(
-        first * OVERSHOOT >= then
-        for first, then in zip(by_growth, by_growth[1:], strict=False)
+        first * OVERSHOOT >= then for first, then in zip(by_growth, by_growth[1:], strict=False)
     )
 
 
