@@ -16,7 +16,8 @@ NOTED_CAUTIONS: Final = (*CAUTIONS, *_OWN["caution"])
 NOTED_ASSUMPTIONS: Final = (*ASSUMPTIONS, *_OWN["assumption"])
 _CAUTIONS: Final = {notice.code: notice for notice in NOTED_CAUTIONS}
 _ASSUMPTIONS: Final = {notice.code: notice for notice in NOTED_ASSUMPTIONS}
-_PROBLEMS: Final = {notice.code: notice for notice in PROBLEMS}
+NOTED_PROBLEMS: Final = (*PROBLEMS, *_OWN["problem"])
+_PROBLEMS: Final = {notice.code: notice for notice in NOTED_PROBLEMS}
 
 
 class RefusalError(Exception):
