@@ -55,7 +55,11 @@ def test_calcium_goes_in_after_the_other_feeds_and_a_stimulant_last():
     can = dose(**FED, **CAN)
     order = [each["product"] for each in card.additions(can.row, can.result, can.catalogue)]
     assert order == ["potassium_nitrate", "calcium_nitrate_tetrahydrate", "seaweed_extract"]
-    assert [each["order"] for each in card.additions(can.row, can.result, can.catalogue)] == [1, 2, 3]
+    assert [each["order"] for each in card.additions(can.row, can.result, can.catalogue)] == [
+        1,
+        2,
+        3,
+    ]
 
 
 def test_meter_readings_are_the_conductivity_on_three_scales():
@@ -206,7 +210,9 @@ def test_reasons_follow_what_decided():
     said, can = reasons()
     assert binding_of_target(can.result) == "air"
     assert "vapour pressure deficit" in said[0]
-    said, can = reasons(plants={"size": "mini", "setup": "semi_hydroponic_pot", "refill": "drained"})
+    said, can = reasons(
+        plants={"size": "mini", "setup": "semi_hydroponic_pot", "refill": "drained"}
+    )
     assert binding_of_target(can.result) == "plant_size"
     assert "reservoir" in said[0]
     assert "A miniature" in " ".join(said)
@@ -219,7 +225,9 @@ def test_reasons_follow_what_decided():
     said, _ = reasons(plants={**LARGE, "growth": "resting"})
     assert "At rest it takes 25 %" in " ".join(said)
     low = known_to(profiles={"own": {"ec_ceiling_ms_per_cm": 0.1}})
-    can = dose(low, **{**FED, **SALT, "plants": {"profile": "own", "size": "large"}, "water": "rain"})
+    can = dose(
+        low, **{**FED, **SALT, "plants": {"profile": "own", "size": "large"}, "water": "rain"}
+    )
     assert binding_of_target(can.result) == "conductivity"
     assert "0.10 mS/cm is lower still" in " ".join(
         target_reasons(can.row, can.result, can.catalogue)

@@ -188,10 +188,9 @@ ASSUMPTION_CASES = {
     "application_chosen": lambda: fed(application="auto"),
 }
 
-SALTY = {
-    name: 5000.0
-    for name in ("sodium_mg_per_l", "chloride_mg_per_l", "potassium_mg_per_l", "sulfate_mg_per_l")
-} | {"calcium_mg_per_l": 5000.0, "magnesium_mg_per_l": 5000.0, "alkalinity_mg_per_l_caco3": 100.0}
+SALTY = dict.fromkeys(
+    ("sodium_mg_per_l", "chloride_mg_per_l", "potassium_mg_per_l", "sulfate_mg_per_l"), 5000.0
+) | {"calcium_mg_per_l": 5000.0, "magnesium_mg_per_l": 5000.0, "alkalinity_mg_per_l_caco3": 100.0}
 
 
 def tampered() -> Can:
