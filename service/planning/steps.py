@@ -6,6 +6,8 @@ from service.planning import rows
 from service.planning.card import additions
 from service.planning.catalogue import Catalogue
 
+INFEASIBLE = rows.STATUSES.index("infeasible")
+
 FIRST_WATER_SHARE = 0.8
 """Share of the water that stands in the can before anything is added; common practice."""
 
@@ -31,6 +33,13 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
     volume = float(result["volume_l"])
     steps: list[tuple[str, float | None, str | None]] = []
     added = additions(row, result, catalogue)
+    if result["status"] == INFEASIBLE:
+        instruction = (
+            "Do not feed with this water. Blend it with rain or reverse osmosis water, at most "
+            "this share of it, and plan again with the blend."
+        )
+        steps.append((instruction, float(result["feasible_water_share_percent"]), "%"))
+        return _numbered(steps)
     if not added:
         steps.append(("Use plain water, no product.", volume, "L"))
         return _numbered(steps)
@@ -85,8 +94,8 @@ def _acid_steps(row: Any, result: Any) -> list[tuple[str, float | None, str | No
     if factor > 1.0:
         steps.append(
             (
-                f"{protect} Dilute the {word} 1 in {factor:.0f}: the acid into the water, never "
-                "the reverse.",
+                f"{protect} Dilute the {word} 1 in {factor:.0f}: pour it into the water, never the "
+                "reverse.",
                 None,
                 None,
             )

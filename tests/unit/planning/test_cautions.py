@@ -126,6 +126,9 @@ CAUTION_CASES = {
     "ph_outside_window": lambda: fed(water="moderate_tap"),
     "ph_uncertain": fed,
     "acid_handling": lambda: fed(water="hard_tap", target_ph=6.2, acid={"kind": "nitric"}),
+    "base_handling": lambda: fed(
+        water="rain", target_ph=6.5, acid={"kind": "potassium_hydroxide", "percent": 30}
+    ),
     "acid_pre_dilution": lambda: fed(
         water="moderate_tap", target_ph=6.5, acid={"kind": "nitric", "percent": 60}, volume_l=2
     ),
