@@ -92,8 +92,10 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.products = {**products(), **house}
     app.state.catalogue = planning_catalogue(settings.catalogue)
     install_problem_handlers(app)
-    for routes in (operation, documents, catalogue, targets, dilutions, doses, doses_batch):
-        app.include_router(routes.router)
+    # The routes are taken over one by one: an included router costs every request a search of its
+    # own. What is asked most is found first.
+    for routes in (doses, targets, dilutions, doses_batch, catalogue, operation, documents):
+        app.router.routes.extend(routes.router.routes)
     return app
 
 

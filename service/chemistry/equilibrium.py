@@ -88,7 +88,7 @@ CLOSED: Final = -1.0
 
 _MAXIMUM_STEP: Final = 3.0
 _MAXIMUM_ITERATIONS: Final = 100
-_STEP_TOLERANCE: Final = 1e-9
+_STEP_TOLERANCE: Final = 1e-10
 _STRENGTH_TOLERANCE: Final = 1e-8
 _STRONGEST: Final = 2.0
 """Ionic strength at which the activity model has long lost all meaning [mol/kg]."""

@@ -265,14 +265,14 @@ def feasible_water_share(
         share = min(share, part)
     ceiling = conductivity_ceiling(row, product_table, profile, result)
     unexplained = result["unexplained_ec_ms_per_cm"]
-    if conductivity_of_total(water, work) + unexplained < ceiling:
+    if conductivity_of_total(water, False, work) + unexplained < ceiling:
         return float(100.0 * share)
     low, high = 0.0, 1.0
     for _ in range(BLEND_STEPS):
         middle = 0.5 * (low + high)
         for component in range(COMPONENT_COUNT):
             scratch[0, component] = middle * water[component]
-        conductivity = middle * unexplained + conductivity_of_total(scratch[0], work)
+        conductivity = middle * unexplained + conductivity_of_total(scratch[0], True, work)
         if conductivity <= WATER_SHARE_OF_CEILING * ceiling:
             low = middle
         else:

@@ -165,7 +165,11 @@ def dose_row(
     problem = water_row(row, profile, result, scratch, work)
     if problem != 0:
         return problem
-    if row["limited"] == 1 and target_row(row, plant_profiles, result) != TARGET_OK:
+    if (
+        row["limited"] == 1
+        and target_row(row, plant_profiles, result) != TARGET_OK
+        and row["application"] != FLUSH
+    ):
         return AIR_OUT_OF_RANGE
     base = result["base_composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):
@@ -347,7 +351,7 @@ def _finish(
         elements[element] = element_mass(composition, element)
     state = scratch[1]
     temperature = row["water"][TEMPERATURE] + FREEZING_POINT
-    if predicted_state(composition, temperature, CLOSED, work, state) != SOLVED:
+    if predicted_state(composition, temperature, CLOSED, True, work, state) != SOLVED:
         return NOT_SOLVABLE
     result["predicted_ph"] = state[STATE_PH]
     result["ionic_strength_mol_per_kg"] = state[STATE_IONIC_STRENGTH]
@@ -357,11 +361,13 @@ def _finish(
     conductivity = state[STATE_CONDUCTIVITY]
     if stated > 0.0 or temperature != REFERENCE_TEMPERATURE:
         # Ions of a product with a stated conductivity are not counted twice.
-        conductivity = conductivity_of_total(scratch[3], work) + stated
+        conductivity = conductivity_of_total(scratch[3], True, work) + stated
     if np.isnan(conductivity):
         return NOT_SOLVABLE
     result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
-    status = predicted_state(composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, work, state)
+    status = predicted_state(
+        composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, True, work, state
+    )
     if status >= NOT_CONVERGED:
         return NOT_SOLVABLE
     result["predicted_ph_open"] = state[STATE_PH]
@@ -393,11 +399,17 @@ def _ph_spread(
     for component in range(COMPONENT_COUNT):
         moved[component] = composition[component]
     moved[UNMEASURED] = composition[UNMEASURED] + ALKALINITY_ERROR
-    if predicted_state(moved[:COMPONENT_COUNT], temperature, CLOSED, work, state) >= NOT_CONVERGED:
+    if (
+        predicted_state(moved[:COMPONENT_COUNT], temperature, CLOSED, True, work, state)
+        >= NOT_CONVERGED
+    ):
         return np.nan
     highest = state[STATE_PH]
     moved[UNMEASURED] = composition[UNMEASURED] - ALKALINITY_ERROR
-    if predicted_state(moved[:COMPONENT_COUNT], temperature, CLOSED, work, state) >= NOT_CONVERGED:
+    if (
+        predicted_state(moved[:COMPONENT_COUNT], temperature, CLOSED, True, work, state)
+        >= NOT_CONVERGED
+    ):
         return np.nan
     return float(highest - state[STATE_PH])
 

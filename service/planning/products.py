@@ -129,7 +129,7 @@ def _conductivity_of_amount(
     """Conductivity of one product alone in pure water [mS/cm]."""
     for component in range(COMPONENT_COUNT):
         scratch[component] = composition[component] * amount
-    return conductivity_of_total(scratch, work)
+    return conductivity_of_total(scratch, False, work)
 
 
 def product_row(product: Product) -> ProductRow:

@@ -286,7 +286,7 @@ def water_row(
     for component in range(COMPONENT_COUNT):
         total[component] = 1000.0 * density * composition[component]
     result["water_charge_error_percent"] = error if known else np.nan
-    computed = conductivity_of_total(total, work)
+    computed = conductivity_of_total(total, True, work)
     if np.isnan(computed):
         return NOT_SOLVABLE
     measured = water[CONDUCTIVITY_COLUMN]

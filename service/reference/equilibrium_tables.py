@@ -29,7 +29,14 @@ class ReactionRow:
 
     @property
     def analytic(self) -> bool:
-        """True when the temperature function is given by coefficients."""
+        """
+        Tell how the temperature function is given.
+
+        Returns
+        -------
+        bool
+            True for coefficients, False for a constant with its enthalpy.
+        """
         return math.isnan(self.log10_k_25_celsius)
 
 
@@ -46,10 +53,38 @@ class ActivityRow:
 
 
 def _number(text: str, absent: float = 0.0) -> float:
+    """
+    Return the number in a field.
+
+    Parameters
+    ----------
+    text : str
+        The field.
+    absent : float
+        What an empty field stands for.
+
+    Returns
+    -------
+    float
+        The number.
+    """
     return float(text) if text else absent
 
 
 def _rows(name: str) -> list[dict[str, str]]:
+    """
+    Read a table.
+
+    Parameters
+    ----------
+    name : str
+        File name in the folder of tables.
+
+    Returns
+    -------
+    list of dict
+        One mapping of column to text per row.
+    """
     with (TABLES_FOLDER / name).open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
 

@@ -7,7 +7,9 @@ these temperatures. Citrate is not in the database and is added; chelated iron a
 charge are its inert ions.
 """
 
+import contextlib
 import math
+import tempfile
 
 import numpy as np
 import phreeqpython
@@ -165,7 +167,12 @@ class Phreeqc:
         self.our_constants = our_constants
         block = ADDED_IONS + our_species(only_citrate=not our_constants)
         block += our_phases() if our_constants else SOLIDS_BLOCK
-        self.program.run_string(block + "END\n")
+        self.run(block + "END\n")
+
+    def run(self, text: str) -> None:
+        """Run an input in a folder of its own, where the engine may leave its error files."""
+        with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+            self.program.run_string(text)
 
     def _solution(self, number: int, row: np.ndarray, celsius: float, ph: str) -> list[str]:
         lines = [
@@ -226,7 +233,7 @@ class Phreeqc:
                 lines += ["EQUILIBRIUM_PHASES 1", f" CO2(g) {index:.12g} 10"]
             lines.append("END")
         try:
-            self.program.run_string("\n".join(lines) + "\n")
+            self.run("\n".join(lines) + "\n")
         except Exception:
             if count > 1:
                 return np.concatenate(
@@ -268,5 +275,5 @@ class Phreeqc:
         if carbon_dioxide_pressure is not None:
             index = math.log10(carbon_dioxide_pressure / ATMOSPHERE_IN_BAR)
             lines.append(f" CO2(g) {index:.12g} 10")
-        self.program.run_string("\n".join([*lines, "END"]) + "\n")
+        self.run("\n".join([*lines, "END"]) + "\n")
         return -float(self.program.get_selected_output_array()[-1][-1])

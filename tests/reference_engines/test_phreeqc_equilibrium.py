@@ -79,6 +79,16 @@ def test_closed_ph_agrees_for_realistic_waters_feeds_and_acidified_feeds(engine,
     assert difference.max() < 0.1
 
 
+def test_closed_ph_agrees_at_the_ends_of_the_temperature_range(engine, cases):
+    compositions = cases[0][::8]
+    for celsius in (0.5, 39.5):
+        kelvin = np.full(len(compositions), 273.15 + celsius)
+        theirs = engine.solve(compositions, kelvin)[:, 0]
+        difference = np.abs(our_ph(compositions, kelvin, CLOSED) - theirs)
+        assert np.percentile(difference, 99) < 0.03
+        assert difference.max() < 0.1
+
+
 def test_open_ph_agrees(engine, cases):
     compositions, kelvin = cases[0][::4], cases[1][::4]
     theirs = engine.solve(compositions, kelvin, ATMOSPHERIC_CARBON_DIOXIDE)[:, 0]

@@ -190,12 +190,19 @@ def check_headings(
             continue
         close = nearest(heading, fields)
         dotted = heading.split(".", 1)[0] in groups and "." in heading
-        if dotted or (close is not None and _is_near(heading, close)):
+        part = any(name.endswith("." + heading.strip().lower()) for name in fields)
+        if dotted or part or (close is not None and _is_near(heading, close)):
             faults.append(FieldError.unknown_word("unknown_column", "column", heading, fields))
             continue
         own.append(heading)
     if faults:
         raise invalid_request(*faults)
+    if len(own) == len(headings):
+        detail = (
+            "No heading of the table is a field of a dose. Headings are dotted names such as"
+            " `plants.size`, `air.humidity_percent`, `product`, `water`, `volume_l`."
+        )
+        raise _refusal("unknown_column", detail, received=headings[0])
     return own
 
 

@@ -83,17 +83,42 @@ def batch_body(examples: Mapping[str, tuple[str, Any]]) -> dict[str, Any]:
             },
             TABLE: {
                 "schema": {"type": "string", "maxLength": 134_217_728},
-                "example": TABLE_EXAMPLE,
+                "examples": named_examples(**TABLE_EXAMPLES),
             },
         },
     }
 
 
-TABLE_EXAMPLE: Final = (
+TABLE_ANSWERS: Final[dict[str, Any]] = {
+    "content": {
+        TABLE: {
+            "schema": {"type": "string", "description": "The table with the result columns added."}
+        },
+        "text/plain": {
+            "schema": {"type": "string", "description": "The mixing sheet, to read or to print."}
+        },
+    }
+}
+
+_HEADINGS: Final = (
     "id,bench,plants.size,air.humidity_percent,air.temperature_celsius,product,water,volume_l\n"
-    "a,north,large,60,22,feed_15_5_15_ca_mg,rain,10\n"
-    "b,north,mini,60,72 F,feed_15_5_15_ca_mg,rain,2 gal\n"
 )
+TABLE_EXAMPLES: Final[dict[str, tuple[str, str]]] = {
+    "metric": (
+        "Two groups; `bench` is a column of the grower's own",
+        _HEADINGS
+        + "a,north,large,60,22,feed_13_3_15_ca_mg,rain,10\n"
+        + "b,north,mini,60,22,feed_13_3_15_ca_mg,rain,4\n",
+    ),
+    "us": (
+        "Gallons and degrees Fahrenheit",
+        _HEADINGS + "a,sill,medium,55,72 F,feed_13_3_15_ca_mg,rain,2 gal\n",
+    ),
+    "caution": (
+        "A miniature on hard tap water: the water alone is too strong",
+        _HEADINGS + "a,sill,mini,50,22,feed_20_20_20,hard_tap,3\n",
+    ),
+}
 
 
 def read_json(body: bytes, most_rows: int) -> tuple[list[object], dict[str, Any]]:
@@ -106,7 +131,7 @@ def read_json(body: bytes, most_rows: int) -> tuple[list[object], dict[str, Any]
     if isinstance(rows_given, list) and len(rows_given) > most_rows:
         raise _too_many(most_rows)
     # The envelope is checked without its rows; each row is checked on its own.
-    envelope = {**document, "rows": [] if isinstance(rows_given, list) else rows_given}
+    envelope = {**document, "rows": []} if isinstance(rows_given, list) else document
     try:
         DoseBatchRequest.model_validate(envelope)
     except ValidationError as error:
@@ -182,8 +207,11 @@ def tabular(body: bytes, request: Request, catalogue: Catalogue, most_rows: int)
     query = request.query_params
     decimal = query.get("decimal", "point")
     table = read_csv(body, query.get("delimiter"), most_rows)  # type: ignore[arg-type]
-    check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
+    own = check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
     batch = planned_batch(table_rows(table, decimal), {}, catalogue)
+    places = [table.headings.index(heading) for heading in own]
+    for outcome, record in zip(batch.outcomes, table.records, strict=True):
+        outcome.remark = "; ".join(record[place] for place in places if record[place].strip())
     chosen = chosen_format(request, ("csv", "json", "txt"))
     if chosen == "csv":
         return _table_response(answered_table(batch, table, decimal))
@@ -224,7 +252,7 @@ def structured(body: bytes, request: Request, catalogue: Catalogue, most_rows: i
     operation_id="post_doses_batch",
     summary="What to mix for a whole house",
     response_model=DoseBatchAnswer,
-    responses=POST_PROBLEMS,
+    responses={**POST_PROBLEMS, 200: TABLE_ANSWERS},
     openapi_extra={
         "parameters": [*TABLE_PARAMETERS, *format_parameter(*OFFERED)["parameters"]],
         "requestBody": batch_body(DOSE_BATCH_EXAMPLES),

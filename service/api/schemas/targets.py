@@ -47,6 +47,9 @@ class TargetResult(Outcome):
     nitrogen_mg_per_l: Number3 | None = Field(
         description="Ceiling of total nitrogen, that of the water and of urea included."
     )
+    ammonium_and_urea_nitrogen_mg_per_l: Number3 | None = Field(
+        description="Ceiling of nitrogen as ammonium and urea."
+    )
     vapour_pressure_deficit_kpa: Number3 | None = Field(
         description="Vapour pressure deficit that the strength was adjusted to."
     )
