@@ -7,6 +7,7 @@ from service.planning.card import acid_portion, additions
 from service.planning.catalogue import Catalogue
 
 INFEASIBLE = rows.STATUSES.index("infeasible")
+
 FIRST_WATER_SHARE = 0.8
 """Share of the water that stands in the can before anything is added; common practice."""
 

@@ -160,6 +160,15 @@ def test_pre_stock_is_made_before_it_is_used():
     assert made < used
 
 
+def test_infeasible_can_is_not_mixed_but_blended():
+    can = fed(plants={"size": "mini"}, water="hard_tap")
+    (step,) = mixing_steps(can.row, can.result, can.catalogue)
+    assert can.status == "infeasible"
+    assert "Blend" in step["instruction"]
+    assert step["quantity"] == pytest.approx(can["feasible_water_share_percent"], rel=1e-3)
+    assert step["unit"] == "%"
+
+
 def test_plain_water_is_one_step():
     can = fed(application="flush")
     assert len(mixing_steps(can.row, can.result, can.catalogue)) == 1
