@@ -37,6 +37,7 @@ ROW_FIELDS: Final = (
     "product_volume_ml",
     "binding_limit",
     "acid_volume_ml",
+    "acid_mass_g",
     "predicted_ec_ms_per_cm",
     "predicted_ph",
     "predicted_ph_open",
@@ -228,7 +229,7 @@ def _read(
         errors = [{**each, "loc": ("body", *each["loc"])} for each in error.errors()]
         return RowOutcome(own, field_errors(errors, DoseRequest)[:MOST_FAULTS], [])
     except NamingError as error:
-        return RowOutcome(own, [error.fault], [])
+        return RowOutcome(own, [error.placed(asked)], [])
     return RowOutcome(asked.id, [], notes)
 
 

@@ -1,5 +1,6 @@
 """The mixing sheet of a batch as plain text: a table to read at the bench or to print."""
 
+import math
 from collections.abc import Sequence
 from textwrap import wrap
 from typing import Any, Final
@@ -14,7 +15,7 @@ LONGEST_ID: Final = 24
 BENCH_NOTES: Final = ("pre_stock", "acid_pre_dilution", "urea_not_on_the_meter")
 """Notes of severity `info` that change what is done at the bench."""
 
-HEADINGS: Final = ("id", "litres", "add", "acid mL", "EC mS/cm", "pH", "notes")
+HEADINGS: Final = ("id", "litres", "add", "acid", "EC mS/cm", "pH", "notes")
 
 
 def mixing_sheet(batch: Batch) -> str:
@@ -74,10 +75,10 @@ def _legend(title: str, entries: Sequence[tuple[str, str]]) -> list[str]:
 def _line(batch: Batch, index: int, keys: dict[str, int]) -> tuple[str, ...]:
     """Return the cells of one row; caution codes become numbers of the legend."""
     outcome, result = batch.outcomes[index], batch.results[index]
-    name = (outcome.id or f"{index + 1}")[:LONGEST_ID]
+    name = printable(outcome.id or f"{index + 1}")[:LONGEST_ID]
     status = rows.STATUSES[result["status"]]
     if status == "rejected":
-        why = "; ".join(fault.detail for fault in outcome.problems)
+        why = printable("; ".join(fault.detail for fault in outcome.problems))
         return (name, "", "NOT READ", "", "", "", why)
     answer = batch.row(index)
     shown = [each for each in notices(int(result["cautions"]), CAUTIONS) if _for_bench(each)]
@@ -87,7 +88,7 @@ def _line(batch: Batch, index: int, keys: dict[str, int]) -> tuple[str, ...]:
         name,
         _number(answer["volume_l"], 1),
         add,
-        _number(answer["acid_volume_ml"] or None, 2),
+        _acid(answer["acid_volume_ml"], answer["acid_mass_g"]),
         _number(answer["predicted_ec_ms_per_cm"], 2),
         _number(answer["predicted_ph"], 1),
         notes,
@@ -105,7 +106,7 @@ def _additions(batch: Batch, index: int) -> str:
 
 
 def _addition(each: dict[str, Any]) -> str:
-    name = each["product"].replace("_", " ")
+    name = printable(each["product"].replace("_", " "))
     stock = each["pre_stock"]
     if stock is not None:
         strength = (
@@ -117,10 +118,25 @@ def _addition(each: dict[str, Any]) -> str:
     return f"{_number(each['volume_ml'], 1)} mL {name}"
 
 
-def _number(value: float | None, digits: int) -> str:
+def _acid(volume_ml: float | None, mass_g: float | None) -> str:
+    """Return the acid as it is measured; weighed where its density is not known."""
+    if volume_ml is None:
+        return f"{_number(mass_g, 2)} g" if mass_g else ""
+    return f"{_number(volume_ml, 2)} mL" if volume_ml else ""
+
+
+def _number(value: float | None, decimals: int) -> str:
+    """Return a number with these decimals, or with as many as its first three digits need."""
     if value is None:
         return ""
-    return f"{value:.{digits}f}"
+    if value != 0.0:
+        decimals = max(decimals, 2 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}"
+
+
+def printable(text: str) -> str:
+    """Return a text of the caller on one line, without signs that a terminal would obey."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
 
 
 def _wrapped(cells: Sequence[str], widths: Sequence[int], room: int) -> list[str]:
