@@ -136,4 +136,12 @@ def can_cautions(
             bits |= PH_DRIFTS
         if result["ph_spread"] > SPREAD_NAMED:
             bits |= PH_UNCERTAIN
+    if (
+        row["water"][ALKALINITY] <= FEW_DEGREES
+        and result["water_charge_error_percent"] > DEGREES_IMBALANCE
+        and result["water_ec_ms_per_cm"] > DEGREES_CONDUCTIVITY
+    ):
+        bits |= MAY_BE_DEGREES
+    if result["acid_volume_ml"] > LARGE_ACID_SHARE * 1000.0 * result["volume_l"]:
+        bits |= ACID_LARGE
     result["cautions"] = bits

@@ -77,9 +77,9 @@ CAUTION_CASES = {
         water={"ph": 7.6, "alkalinity_mg_per_l_caco3": 14.0, "hardness_mg_per_l_caco3": 280.0}
     ),
     "acid_share_large": lambda: fed(
-        water="hard_tap",
+        water="moderate_tap",
         product="feed_13_3_15_ca_mg",
-        target_ph=6.5,
+        target_ph=6.2,
         acid={"kind": "phosphoric", "percent": 0.85},
     ),
     "gypsum_may_form": lambda: dilution(
