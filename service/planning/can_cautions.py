@@ -9,6 +9,7 @@ from service.planning import products, profiles, rows
 from service.planning.cautions import caution_bit
 from service.planning.ceilings import MICRONUTRIENT_ELEMENTS, NITROGEN, reduced_nitrogen_mass
 from service.planning.targets import air_leaves_little
+from service.planning.water import ALKALINITY
 from service.reference.components import ELEMENT_NAMES, UREA
 from service.reference.elements import ELEMENT_MATRIX
 
