@@ -79,7 +79,7 @@ async def test_sheet_shows_no_amount_as_nothing(client: httpx.AsyncClient) -> No
     row["strength"] = {"basis": "product", "g_per_l": 0.05}
     row["instruments"]["balance_minimum_g"] = 0.0005
     sheet = (await client.post(f"{PATH}.txt", json={"rows": [row]})).text
-    assert "0.00200 g feed" in sheet
+    assert "0.002 g" in sheet
     assert " 0.0400 " in sheet
 
 
