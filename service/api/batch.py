@@ -233,7 +233,7 @@ def _read(
         errors = [{**each, "loc": ("body", *each["loc"])} for each in error.errors()]
         return RowOutcome(own, field_errors(errors, DoseRequest)[:MOST_FAULTS], [])
     except NamingError as error:
-        return RowOutcome(own, [error.fault], [])
+        return RowOutcome(own, [error.placed(asked)], [])
     water = asked.water if isinstance(asked.water, str) else "own analysis"
     return RowOutcome(asked.id, [], notes, DEFAULT_WATER if asked.water is None else water)
 

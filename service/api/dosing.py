@@ -79,7 +79,7 @@ def planned(request: BaseModel, base: Catalogue, *, limited: bool) -> Planned:
     try:
         fill_row(requests[0], results[0], request, names, limited=limited)
     except NamingError as error:
-        raise invalid_request(error.fault) from None
+        raise invalid_request(error.placed(request)) from None
     catalogue = names.closed()
     plan(requests, results, catalogue)
     problem = problem_of(results[0])
@@ -109,7 +109,7 @@ def planned_target(request: BaseModel, base: Catalogue) -> Planned:
     try:
         fill_row(requests[0], results[0], request, names, limited=True)
     except NamingError as error:
-        raise invalid_request(error.fault) from None
+        raise invalid_request(error.placed(request)) from None
     catalogue = names.closed()
     plan_targets(requests, results, catalogue)
     problem = problem_of(results[0])

@@ -9,6 +9,7 @@ from service.planning import products, profiles, rows
 from service.planning.cautions import caution_bit
 from service.planning.ceilings import MICRONUTRIENT_ELEMENTS, NITROGEN, reduced_nitrogen_mass
 from service.planning.targets import air_leaves_little
+from service.planning.water import ALKALINITY
 from service.reference.components import ELEMENT_NAMES, UREA
 from service.reference.elements import ELEMENT_MATRIX
 
@@ -136,4 +137,12 @@ def can_cautions(
             bits |= PH_DRIFTS
         if result["ph_spread"] > SPREAD_NAMED:
             bits |= PH_UNCERTAIN
+    if (
+        row["water"][ALKALINITY] <= FEW_DEGREES
+        and result["water_charge_error_percent"] > DEGREES_IMBALANCE
+        and result["water_ec_ms_per_cm"] > DEGREES_CONDUCTIVITY
+    ):
+        bits |= MAY_BE_DEGREES
+    if result["acid_volume_ml"] > LARGE_ACID_SHARE * 1000.0 * result["volume_l"]:
+        bits |= ACID_LARGE
     result["cautions"] = bits

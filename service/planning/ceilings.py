@@ -266,7 +266,8 @@ def feasible_water_share(
         share = min(share, part)
     ceiling = conductivity_ceiling(row, product_table, profile, result)
     unexplained = result["unexplained_ec_ms_per_cm"]
-    if conductivity_of_total(water, False, work) + unexplained < ceiling:
+    highest = (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling
+    if conductivity_of_total(water, False, work) + unexplained < highest:
         return float(100.0 * share)
     low, high = 0.0, 1.0
     for _ in range(BLEND_STEPS):

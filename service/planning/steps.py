@@ -35,10 +35,10 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
     if result["status"] == INFEASIBLE:
         share = float(result["feasible_water_share_percent"])
         words = (
-            "Do not mix: this water alone is too strong for these plants. Blend at most"
-            f" {share:.0f} % of it with rain or reverse osmosis water, and ask again with that."
+            "Do not mix: this water alone is too strong for these plants. Blend at most this share "
+            "of it with rain or reverse osmosis water, and ask again with the blend."
         )
-        return _numbered([(words, None, None)])
+        return _numbered([(words, share, "%")])
     added = additions(row, result, catalogue)
     if not added:
         steps.append(("Use plain water, no product.", volume, "L"))

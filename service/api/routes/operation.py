@@ -24,7 +24,9 @@ router = contract_router("operation", "")
 
 PROBLEM_CODES: Final = frozenset(notice.code for notice in NOTED_PROBLEMS)
 NOTICES: Final = {
-    notice.code: notice for notice in (*NOTED_CAUTIONS, *NOTED_ASSUMPTIONS, *NOTED_PROBLEMS) if notice.message
+    notice.code: notice
+    for notice in (*NOTED_CAUTIONS, *NOTED_ASSUMPTIONS, *NOTED_PROBLEMS)
+    if notice.message
 }
 """What the planners say of a row; their cautions and assumptions come with status 200."""
 

@@ -146,9 +146,13 @@ def test_steps_start_with_water_end_with_measuring_and_count_up():
     assert steps[0]["quantity"] == pytest.approx(8.0)
     assert "Measure" in steps[-1]["instruction"]
     assert [each["order"] for each in steps] == list(range(1, len(steps) + 1))
-    halves = [each["quantity"] for each in steps if "of the" in each["instruction"]][-2:]
+    portions = [each["quantity"] for each in steps if "half" in each["instruction"]]
+    portions += [each["quantity"] for each in steps if "rest of the" in each["instruction"]]
     factor = can["acid_dilution_factor"]
-    assert sum(halves) == pytest.approx(can["acid_volume_ml"] * factor, abs=0.1)
+    assert len(portions) == 2
+    assert sum(portions) == pytest.approx(can["acid_volume_ml"] * factor, abs=0.05)
+    step = can.row["syringe_resolution_ml"]
+    assert all(abs(each / step - round(each / step)) < 1e-6 for each in portions)
     assert any("nitric acid" in each["instruction"] for each in steps)
 
 

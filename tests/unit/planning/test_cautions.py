@@ -77,9 +77,9 @@ CAUTION_CASES = {
         water={"ph": 7.6, "alkalinity_mg_per_l_caco3": 14.0, "hardness_mg_per_l_caco3": 280.0}
     ),
     "acid_share_large": lambda: fed(
-        water="hard_tap",
+        water="moderate_tap",
         product="feed_13_3_15_ca_mg",
-        target_ph=6.5,
+        target_ph=6.2,
         acid={"kind": "phosphoric", "percent": 0.85},
     ),
     "gypsum_may_form": lambda: dilution(
@@ -139,12 +139,6 @@ CAUTION_CASES = {
     "ph_outside_window": lambda: fed(water="moderate_tap"),
     "ph_uncertain": fed,
     "acid_handling": lambda: fed(water="hard_tap", target_ph=6.2, acid={"kind": "nitric"}),
-    "alkalinity_may_be_degrees": lambda: fed(
-        water={**plain_water(water="moderate_tap"), "alkalinity_mg_per_l_caco3": 7.0}
-    ),
-    "acid_share_large": lambda: fed(
-        water="hard_tap", target_ph=6.2, acid={"kind": "phosphoric", "percent": 0.85}
-    ),
     "base_handling": lambda: fed(
         water="rain", target_ph=6.5, acid={"kind": "potassium_hydroxide", "percent": 30}
     ),
