@@ -382,7 +382,7 @@ def nearest_feasible(row: Any, result: Any) -> dict[str, Any] | None:
     water = {
         name: float(value) * (1.0 if name in kept else share)
         for name, value in zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True)
-        if np.isfinite(value) and name != "ec_ms_per_cm"
+        if np.isfinite(value)
     }
     volume = float(result["volume_l"])
     return {
