@@ -114,7 +114,7 @@ def reference_reading(asked: Any, notes: Notes) -> tuple[float, float]:
     if shown is None:
         scale = SCALE_500
         if asked.scale is None:
-            notes.assume("reading_scale_assumed")
+            notes.assume("reading_scale_assumed", "scale")
         else:
             scale = SCALE_NAMES.index(asked.scale)
         shown = float(conductivity_from_reading(scale, asked.ppm))
@@ -122,7 +122,7 @@ def reference_reading(asked: Any, notes: Notes) -> tuple[float, float]:
             raise RefusalError("reading_beyond_scale")
     celsius = asked.temperature_celsius
     if asked.compensated is None:
-        notes.assume("compensation_assumed")
+        notes.assume("reading_compensated_assumed", "compensated")
     if celsius is None:
         if asked.compensated is False:
             notes.caution("reading_not_compensated")
@@ -131,7 +131,7 @@ def reference_reading(asked: Any, notes: Notes) -> tuple[float, float]:
     away = abs(celsius - REFERENCE_CELSIUS) >= NOTICED_CELSIUS
     if asked.compensated is False:
         if np.isnan(factor):
-            raise RefusalError("reading_too_warm")
+            raise RefusalError("reading_temperature_out_of_range", "temperature_celsius")
         if away:
             notes.caution(
                 "reading_compensated_here",

@@ -41,8 +41,8 @@ from service.chemistry.workspace import (
     TOTAL_CARBONATE,
     workspace,
 )
+from service.planning.can_cautions import UREA_SHARE_NAMED
 from service.planning.card import meter_readings
-from service.planning.doses import UREA_SHARE_NAMED
 from service.planning.known_water import KnownWater
 from service.planning.mix_parts import MixPart
 from service.planning.notes import Notes, RefusalError

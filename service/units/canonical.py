@@ -227,7 +227,10 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "cost",
         "count",
         "factor",
+        "first_week_over_limit_high",
+        "first_week_over_limit_low",
         "fraction",
+        "from_day",
         "index",
         "infeasible",
         "injector_ratio",
@@ -244,6 +247,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "saturation_index",
         "scale",
         "share",
+        "to_day",
         "total",
         "week",
     }

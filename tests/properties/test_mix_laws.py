@@ -18,7 +18,8 @@ from service.planning.mix_parts import acid_part, mix_part
 from service.planning.notes import Notes, RefusalError
 from service.planning.reading import reference_reading
 from service.planning.solution import mixture
-from service.planning.water_blend import LINEAR, WaterPair, bounds_of, largest_share
+from service.planning.water_blend import bounds_of, largest_share
+from service.planning.water_pair import LINEAR, WaterPair
 from service.reference.components import COMPONENT_COUNT, UNMEASURED
 
 PRESETS = sorted(catalogue().water_rows)

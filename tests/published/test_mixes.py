@@ -31,7 +31,8 @@ from service.planning.mix_parts import LabelText, acid_part, mix_part
 from service.planning.notes import Notes
 from service.planning.products import labelled_row
 from service.planning.solution import mixture
-from service.planning.water_blend import Bound, WaterPair, largest_share
+from service.planning.water_blend import Bound, largest_share
+from service.planning.water_pair import WaterPair
 from service.reference.catalogue import products
 from service.reference.formula import atomic_weights, molar_mass
 from service.units.convert import parse_quantity

@@ -18,7 +18,7 @@ from service.planning.known_water import known_water
 from service.planning.mix_parts import acid_part, mix_part
 from service.planning.notes import Notes, RefusalError
 from service.planning.solution import mixture
-from service.planning.water_blend import WaterPair
+from service.planning.water_pair import WaterPair
 from service.reference.components import COMPONENT_COUNT, COPPER, FLUORIDE, ZINC
 from tests.reference_engines.phreeqc_engine import Phreeqc
 from tests.reference_engines.random_solutions import ACIDS, SALTS, vector

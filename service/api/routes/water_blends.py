@@ -20,7 +20,8 @@ from service.api.schemas.water_blends import (
 from service.planning.evidence import SOLUTION_MODELS, SOLUTION_SOURCES
 from service.planning.known_water import known_water
 from service.planning.notes import Notes, RefusalError
-from service.planning.water_blend import WaterPair, bounds_of, eased_limits, largest_share
+from service.planning.water_blend import bounds_of, eased_limits, largest_share
+from service.planning.water_pair import WaterPair
 
 router = contract_router("water")
 

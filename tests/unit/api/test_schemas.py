@@ -22,7 +22,7 @@ from service.api.schemas.water import WaterAnalysis, WaterPreset
 from service.api.schemas.water_blends import BlendedWater, BlendLimits, WaterBlendAnswer
 from service.chemistry.meter import SCALE_NAMES
 from service.planning import rows
-from service.planning.water_blend import CONDUCTIVITY, LINEAR
+from service.planning.water_pair import CONDUCTIVITY, LINEAR
 from service.reference.components import ELEMENT_NAMES
 from service.reference.loader import acids, waters
 from service.units.canonical import is_dimensionless, suffix_of

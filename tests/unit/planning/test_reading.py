@@ -72,7 +72,7 @@ def test_compensated_reading_is_not_compensated_twice():
 def test_reading_of_which_nothing_is_said_is_taken_as_compensated_with_a_warning():
     answer, notes = read(ec_ms_per_cm=0.8, temperature_celsius=15)
     assert answer["ec_ms_per_cm"] == 0.8
-    assert {"compensation_assumed", "reading_perhaps_not_compensated"} <= codes(notes)
+    assert {"reading_compensated_assumed", "reading_perhaps_not_compensated"} <= codes(notes)
 
 
 def test_reading_at_25_degrees_needs_no_word_on_compensation():
@@ -84,7 +84,7 @@ def test_reading_at_25_degrees_needs_no_word_on_compensation():
 def test_uncompensated_reading_above_the_table_of_temperatures_is_refused():
     with pytest.raises(RefusalError) as refusal:
         read(ec_ms_per_cm=0.8, temperature_celsius=40, compensated=False)
-    assert refusal.value.notice.code == "reading_too_warm"
+    assert refusal.value.notice.code == "reading_temperature_out_of_range"
     answer, _ = read(ec_ms_per_cm=0.8, temperature_celsius=40, compensated=True)
     assert answer["ec_ms_per_cm"] == 0.8
 

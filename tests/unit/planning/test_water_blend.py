@@ -8,13 +8,8 @@ from service.planning import rows
 from service.planning.catalogue import catalogue
 from service.planning.known_water import known_water
 from service.planning.notes import Notes, RefusalError
-from service.planning.water_blend import (
-    LINEAR,
-    WaterPair,
-    bounds_of,
-    eased_limits,
-    largest_share,
-)
+from service.planning.water_blend import bounds_of, eased_limits, largest_share
+from service.planning.water_pair import LINEAR, WaterPair
 
 
 def water(preset=None, **values):
