@@ -200,7 +200,7 @@ async def test_body_above_the_limit_is_taken_in_before_it_is_refused(
     app: FastAPI, announced: bool
 ) -> None:
     """A client that still sends when the connection closes sees it broken, and no answer."""
-    pieces = chunks(6)
+    pieces = chunks(100)
     given = len(pieces)
     length = str(sum(map(len, pieces))).encode()
     headers = [(b"content-type", b"application/json")]
