@@ -213,7 +213,7 @@ def own_name(given: object) -> str | None:
 
 
 def _first(errors: Sequence[Any]) -> list[Any]:
-    """Return as many errors as are listed, and all that say what is missing: they explain others."""
+    """Return as many errors as are listed, and all of what is missing: they explain others."""
     listed = [each for each in errors if each["type"] != "missing"][:MOST_FAULTS]
     return [*listed, *(each for each in errors if each["type"] == "missing")]
 
