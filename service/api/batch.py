@@ -5,7 +5,6 @@ A row that is wrong is rejected with its problems and disturbs no other. Rows ar
 chunks, so that no single call holds the interpreter for long.
 """
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -24,7 +23,7 @@ from service.planning.card import card_fields, caution_codes, problem_of
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
 from service.planning.doses import plan
-from service.planning.requests import fill_row
+from service.planning.requests import DEFAULT_WATER, fill_row
 
 CHUNK_ROWS: Final = 1_000
 LONGEST_NAME: Final = 128
@@ -46,8 +45,6 @@ ROW_FIELDS: Final = (
 )
 """Flat results of a row, in the order of the answer and of the columns of a table."""
 
-_PLACE: Final = re.compile(r"\{[^{}]*\}")
-
 
 @dataclass
 class RowOutcome:
@@ -62,11 +59,17 @@ class RowOutcome:
         What is wrong; empty for a row that was planned.
     notes : list of NotedAssumption
         How its texts were read.
+    water : str
+        Key of the preset, or what stands in for it.
+    remark : str
+        Cells of the grower's own columns, for the sheet.
     """
 
     id: str | None
     problems: list[FieldError]
     notes: list[NotedAssumption]
+    water: str = ""
+    remark: str = ""
 
 
 @dataclass(frozen=True)
@@ -106,6 +109,7 @@ class Batch:
             "id": outcome.id,
             "status": status,
             **{name: fields.get(name) for name in ROW_FIELDS},
+            "feasible_water_share_percent": fields.get("feasible_water_share_percent"),
             "cautions": [] if rejected else caution_codes(result),
             "problems": outcome.problems,
         }
@@ -122,7 +126,7 @@ class Batch:
                 "code": each.code,
                 "severity": each.severity,
                 "field": each.field,
-                "message": _PLACE.sub("…", each.message),
+                "message": each.brief,
             }
             for each in notices(bits, CAUTIONS)
         ]
@@ -143,7 +147,7 @@ class Batch:
             (each.code, each.message): {
                 "code": each.code,
                 "field": each.field,
-                "message": _PLACE.sub("…", each.message),
+                "message": each.brief,
             }
             for each in notices(bits, ASSUMPTIONS)
         }
@@ -236,7 +240,8 @@ def _read(
         return RowOutcome(own, field_errors(errors, DoseRequest)[:MOST_FAULTS], [])
     except NamingError as error:
         return RowOutcome(own, [error.placed(asked)], [])
-    return RowOutcome(asked.id, [], notes)
+    water = asked.water if isinstance(asked.water, str) else "own analysis"
+    return RowOutcome(asked.id, [], notes, DEFAULT_WATER if asked.water is None else water)
 
 
 def _plan_chunk(

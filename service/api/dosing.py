@@ -20,6 +20,8 @@ from service.planning.card import (
     assumptions_in_words,
     card_fields,
     cautions_in_words,
+    conflicts,
+    nearest_feasible,
     problem_of,
 )
 from service.planning.catalogue import Catalogue
@@ -131,8 +133,8 @@ def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> 
         for note in assumptions_of(request)
     ]
     return {
-        "conflicts": [],
-        "nearest": None,
+        "conflicts": conflicts(result),
+        "nearest": nearest_feasible(row, result),
         "display": {},
         "inputs": understood(row, catalogue, solution=solution),
         "assumptions": read + assumptions_in_words(row, result, catalogue),

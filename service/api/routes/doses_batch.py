@@ -263,9 +263,12 @@ def tabular(body: bytes, request: Request, catalogue: Catalogue, most_rows: int)
     query = request.query_params
     decimal = query.get("decimal", "point")
     table = read_csv(body, query.get("delimiter"), most_rows)  # type: ignore[arg-type]
-    check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
+    own = check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
     batch = planned_batch(table_rows(table, decimal), {}, catalogue)
     explain_whole_and_part(batch)
+    places = [table.headings.index(heading) for heading in own]
+    for outcome, record in zip(batch.outcomes, table.records, strict=True):
+        outcome.remark = "; ".join(record[place] for place in places if record[place].strip())
     chosen = chosen_format(request, ("csv", "json", "txt"))
     if chosen == "csv":
         return _table_response(answered_table(batch, table, decimal))

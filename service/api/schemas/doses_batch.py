@@ -54,7 +54,11 @@ class DoseRow(Answer):
     predicted_ph_open: Number3 | None = Field(description="pH once it stood open to the air.")
     nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")
     nitrogen_mg_per_plant_per_month: Number4 | None = Field(
-        description="Nitrogen that each plant gets in a month of 30 days."
+        description="Nitrogen that each plant gets in a month of 30.44 days."
+    )
+    feasible_water_share_percent: Number3 | None = Field(
+        description="Share of this water in a blend with pure water that would do; null unless the"
+        " water alone is above a ceiling."
     )
     cautions: list[str] = Field(description="Codes; the texts stand once at the top.")
     problems: list[FieldError] = Field(
