@@ -131,6 +131,7 @@ COLD: Final = caution_bit("cold_water")
 ALKALINITY_UNKNOWN: Final = caution_bit("alkalinity_unknown")
 HARDNESS_SPLIT: Final = assumption_bit("hardness_as_calcium")
 PH_ASSUMED: Final = assumption_bit("water_ph_assumed")
+PH_NOT_USED: Final = assumption_bit("water_ph_not_used")
 CONFLICT: Final = problem_number("conflicting_water_forms")
 NOT_SOLVABLE: Final = problem_number("water_not_solvable")
 
@@ -258,8 +259,17 @@ def water_row(
     for component in range(COMPONENT_COUNT):
         molal[component] = 0.001 * analysis[component] / density
     ph = water[PH]
+    status, error = NOT_CONVERGED, 0.0
     if np.isnan(ph):
         result["assumptions"] = result["assumptions"] | PH_ASSUMED
+    else:
+        status, error = composition_from_alkalinity(
+            molal, ph, alkalinity / density, constants_of(work), speciation_of(work), composition
+        )
+        if status >= NOT_CONVERGED and known:
+            # Water with hardly any alkalinity does not hold the pH that a meter shows in it.
+            result["assumptions"] = result["assumptions"] | PH_NOT_USED
+    if status >= NOT_CONVERGED:
         for component in range(COMPONENT_COUNT):
             composition[component] = molal[component]
         composition[UNMEASURED] = 0.0
@@ -272,12 +282,6 @@ def water_row(
             return NOT_SOLVABLE
         composition[CARBONATE] = speciation_of(work)[TOTAL_CARBONATE]
         error = _charge_error(molal, 0.001 * alkalinity / density)
-    else:
-        status, error = composition_from_alkalinity(
-            molal, ph, alkalinity / density, constants_of(work), speciation_of(work), composition
-        )
-        if status >= NOT_CONVERGED:
-            return NOT_SOLVABLE
     total = result["water_composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):
         total[component] = 1000.0 * density * composition[component]
