@@ -16,7 +16,9 @@ from service.api.routes import (
     documents,
     doses,
     doses_batch,
+    flushes,
     operation,
+    salt_outlooks,
     targets,
 )
 from service.api.schemas.doses_batch import DoseBatchRequest
@@ -94,7 +96,17 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     install_problem_handlers(app)
     # The routes are taken over one by one: an included router costs every request a search of its
     # own. What is asked most is found first.
-    for routes in (doses, targets, dilutions, doses_batch, catalogue, operation, documents):
+    for routes in (
+        doses,
+        targets,
+        dilutions,
+        doses_batch,
+        flushes,
+        salt_outlooks,
+        catalogue,
+        operation,
+        documents,
+    ):
         app.router.routes.extend(routes.router.routes)
     return app
 
