@@ -17,6 +17,7 @@ from service.api.routes import (
     doses,
     doses_batch,
     operation,
+    ph_adjustments,
     targets,
 )
 from service.api.schemas.doses_batch import DoseBatchRequest
@@ -96,6 +97,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     # own. What is asked most is found first.
     for routes in (doses, targets, dilutions, doses_batch, catalogue, operation, documents):
         app.router.routes.extend(routes.router.routes)
+    app.router.routes.extend(ph_adjustments.router.routes)
     return app
 
 

@@ -38,7 +38,7 @@ from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 
 STATUS_OK: Final = rows.STATUSES.index("ok")
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
-REJECTED: Final = rows.STATUSES.index("rejected")
+PH_REJECTED: Final = rows.STATUSES.index("rejected")
 BEFORE_FEED: Final = ph_rows.ACID_PLACES.index("before_feed")
 PHOSPHORUS: Final = ELEMENT_NAMES.index("phosphorus")
 SOLIDS: Final = np.array([SOLID_NAMES.index(name) for name in rows.SOLIDS_IN_ANSWERS])
@@ -111,11 +111,11 @@ def ph_adjustment_row(
     """
     fill_can_defaults(row, result)
     profile = plant_profiles[row["profile"]]
+    if np.isnan(stated_alkalinity(row["water"])):
+        return ALKALINITY_MISSING
     problem = water_row(row, profile, result, scratch, work)
     if problem != 0:
         return problem
-    if np.isnan(stated_alkalinity(row["water"])):
-        return ALKALINITY_MISSING
     problem = fill_feed(row, product_table, result, scratch)
     if problem != 0:
         return problem
@@ -244,7 +244,8 @@ def _cautions(
     if row["reservoir"] == 1 and np.isnan(row["target_alkalinity_mg_per_l_caco3"]):
         bits |= BY_ALKALINITY
     if result["acid_phosphorus_brought_mg_per_l"] > row["acid_phosphorus_mg_per_l"]:
-        bits |= PHOSPHORUS_HIGH
+        # Nothing of it is to be poured, so nothing is said of how to measure it.
+        bits = (bits | PHOSPHORUS_HIGH) & ~(PRE_DILUTION | PRE_STOCK | NOTHING_TO_MEASURE)
         result["status"] = INFEASIBLE
     for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
         if result["saturation"][solid] > 0.0:
@@ -296,7 +297,7 @@ def adjust_rows(
         )
         result["problem"] = problem
         if problem != 0:
-            result["status"] = REJECTED
+            result["status"] = PH_REJECTED
 
 
 def adjust(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> None:

@@ -156,13 +156,14 @@ def fill_start(
     kind = row["acid_kind"]
     target = row["target_ph"]
     alkalinity = row["target_alkalinity_mg_per_l_caco3"]
-    if np.isnan(target) and np.isnan(alkalinity) and row["reservoir"] == 1:
+    too_acid = kind == rows.ABSENT and ph < profile[profiles.PH_LOW]
+    standing = np.isnan(target) and np.isnan(alkalinity) and row["reservoir"] == 1 and not too_acid
+    if standing:
         row["target_alkalinity_mg_per_l_caco3"] = RESERVOIR_ALKALINITY
         alkalinity = RESERVOIR_ALKALINITY
         result["assumptions"] = result["assumptions"] | TARGET_FOR_RESERVOIR
     if np.isnan(target) and np.isnan(alkalinity):
-        raises = kind != rows.ABSENT and reagents.IS_BASE[kind]
-        if raises or (kind == rows.ABSENT and ph < profile[profiles.PH_LOW]):
+        if too_acid or (kind != rows.ABSENT and reagents.IS_BASE[kind]):
             row["target_ph"] = profile[profiles.PH_LOW]
             result["assumptions"] = result["assumptions"] | TARGET_FROM_LOW_END
         else:
@@ -177,7 +178,7 @@ def fill_start(
             below = (
                 result["starting_alkalinity_meq_per_l"] < alkalinity / CALCIUM_CARBONATE_MG_PER_MEQ
             )
-        if below:
+        if below and not standing:
             row["acid_kind"] = reagents.POTASSIUM_BICARBONATE
             result["assumptions"] = result["assumptions"] | BASE_ASSUMED
         elif row["reservoir"] == 1:

@@ -7,6 +7,8 @@ import service.chemistry
 from service.planning import rows
 from service.planning.catalogue import catalogue
 from service.planning.doses import plan_targets
+from service.planning.ph_adjustment import adjust
+from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
 from service.planning.self_check import self_check
 
 
@@ -34,4 +36,9 @@ def warm_up() -> list[str]:
     requests["limited"] = 1
     requests["profile"] = catalogue().default_profile
     plan_targets(requests, results, catalogue())
+    adjustments = empty_ph_requests(1)
+    adjustments["profile"] = catalogue().default_profile
+    adjustments["water"] = catalogue().water_rows["moderate_tap"]
+    adjustments["volume_l"] = 1.0
+    adjust(adjustments, empty_ph_results(1), catalogue())
     return names
