@@ -210,9 +210,19 @@ def _finish_responses(operation: dict[str, Any], *, kept: bool) -> None:
             "description": "The caller has this representation already (`If-None-Match`).",
             "headers": {name: _reference(name) for name in names},
         }
+    _add_formats(operation)
     if responses.get("200", {}).get("description") == "Successful Response":
         responses["200"]["description"] = "The answer."
     operation["responses"] = dict(sorted(responses.items()))
+
+
+def _add_formats(operation: dict[str, Any]) -> None:
+    """Document every media type that the `format` parameter of an operation offers."""
+    for parameter in operation.get("parameters", ()):
+        if parameter["name"] == "format":
+            content = operation["responses"]["200"].setdefault("content", {})
+            for name in parameter["schema"]["enum"]:
+                content.setdefault(MEDIA_TYPES[name], {"schema": {"type": "string"}})
 
 
 def _simplify(node: object, key: str) -> None:

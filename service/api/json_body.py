@@ -1,6 +1,7 @@
-"""Reading a JSON body without guessing: UTF-8, no key twice, no bottomless nesting."""
+"""Reading a JSON body without guessing: UTF-8, no key twice, nothing bottomless."""
 
 import json
+import re
 from typing import Any, Final
 
 from service.api.problems import FieldError, ProblemError
@@ -9,6 +10,13 @@ from service.api.validation import json_pointer
 
 DEEPEST: Final = 32
 """Nesting beyond this is refused; the deepest request of the contract has five levels."""
+
+MOST_KEYS: Final = 200
+"""
+Keys of one object beyond this are refused; the largest object of the contract has some thirty.
+
+Each unknown key becomes a fault: without a bound, an answer would be many times the request.
+"""
 
 
 class _DuplicateKeyError(ValueError):
@@ -19,7 +27,13 @@ class _DuplicateKeyError(ValueError):
         self.key = key
 
 
+class _TooManyKeysError(ValueError):
+    """An object with more keys than any request has."""
+
+
 def _object_without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    if len(pairs) > MOST_KEYS:
+        raise _TooManyKeysError
     collected = dict(pairs)
     if len(collected) != len(pairs):
         seen: set[str] = set()
@@ -32,6 +46,11 @@ def _object_without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 _DECODER: Final = json.JSONDecoder(object_pairs_hook=_object_without_duplicates)
 """NaN, Infinity and 1e999 are read as numbers here, so that the field can be named that has one."""
+
+
+_NO_BRACKETS: Final = bytes(set(range(256)) - set(b"[]{}"))
+_AS_SQUARE: Final = bytes.maketrans(b"{}", b"[]")
+_TEXT: Final = re.compile(rb'"(?:[^"\\]|\\.)*+"', re.DOTALL)
 
 
 def parse_json(body: bytes) -> object:
@@ -51,8 +70,8 @@ def parse_json(body: bytes) -> object:
     Raises
     ------
     ProblemError
-        400 `unreadable_body` with one fault: `encoding`, `malformed_json`, `duplicate_key` or
-        `too_deep`.
+        400 `unreadable_body` with one fault: `encoding`, `malformed_json`, `duplicate_key`,
+        `too_many` or `too_deep`.
     """
     if body.startswith(b"\xef\xbb\xbf"):
         body = body[3:]
@@ -61,10 +80,9 @@ def parse_json(body: bytes) -> object:
     except UnicodeDecodeError as error:
         detail = f"The body is not UTF-8: byte {error.start} cannot be read."
         raise _unreadable("encoding", detail) from None
-    if body.count(b"{") + body.count(b"[") > DEEPEST and _depth(text) > DEEPEST:
-        raise _unreadable("too_deep", f"The body is nested deeper than {DEEPEST} levels.")
+    deep = _is_deep(body)
     try:
-        return _DECODER.decode(text)
+        value: object = _DECODER.decode(text)
     except json.JSONDecodeError as error:
         detail = (
             f"The body is not well-formed JSON: {error.msg.lower()} at line {error.lineno},"
@@ -74,9 +92,17 @@ def parse_json(body: bytes) -> object:
     except _DuplicateKeyError as error:
         detail = f"The key `{repeatable(error.key)}` stands twice in one object."
         raise _unreadable("duplicate_key", detail, error.key) from None
+    except _TooManyKeysError:
+        detail = f"An object of the body has more than {MOST_KEYS} fields."
+        raise _unreadable("too_many", detail) from None
     except ValueError:
         # An integer of thousands of digits; Python limits how long a text it converts.
         raise _unreadable("malformed_json", "The body holds a number of too many digits.") from None
+    except RecursionError:
+        deep = True
+    if deep:
+        raise _unreadable("too_deep", f"The body is nested deeper than {DEEPEST} levels.")
+    return value
 
 
 def _unreadable(code: str, detail: str, received: str | None = None) -> ProblemError:
@@ -86,26 +112,19 @@ def _unreadable(code: str, detail: str, received: str | None = None) -> ProblemE
     return ProblemError("unreadable_body", detail, [fault])
 
 
-def _depth(text: str) -> int:
-    """Return how deeply brackets are nested outside of texts, up to just past the limit."""
-    depth = deepest = 0
-    inside = escaped = False
-    for character in text:
-        if inside:
-            if escaped:
-                escaped = False
-            elif character == "\\":
-                escaped = True
-            elif character == '"':
-                inside = False
-        elif character == '"':
-            inside = True
-        elif character in "{[":
-            depth += 1
-            if depth > deepest:
-                deepest = depth
-                if deepest > DEEPEST:
-                    return deepest
-        elif character in "}]":
-            depth -= 1
-    return deepest
+def _is_deep(body: bytes) -> bool:
+    """Tell whether brackets seem to be nested too deeply; the decoder then has the last word."""
+    if body.count(b"{") + body.count(b"[") <= DEEPEST:
+        return False
+    # Brackets inside texts can only make it seem deeper: texts are cut out when it does.
+    return _is_nested_deeper(body) and _is_nested_deeper(_TEXT.sub(b"", body))
+
+
+def _is_nested_deeper(body: bytes) -> bool:
+    """Take the innermost level away as often as it is allowed to be there."""
+    brackets = body.translate(_AS_SQUARE, _NO_BRACKETS)
+    for _ in range(DEEPEST):
+        if not brackets:
+            return False
+        brackets = brackets.replace(b"[]", b"")
+    return bool(brackets)

@@ -26,6 +26,7 @@ from service.planning.targets import DOSING_SCALE
 from service.reference.components import AMMONIUM, CALCIUM, ELEMENT_NAMES, UNMEASURED, UREA
 from service.reference.elements import ELEMENT_MATRIX
 
+DEFAULT_ACID: Final = (rows.ACID_KINDS + rows.BASE_KINDS).index("citric")
 METER_SCALES: Final = (500, 640, 700)
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 OK: Final = rows.STATUSES.index("ok")
@@ -37,7 +38,7 @@ BINDING_WORDS: Final = {
     "conductivity": "conductivity",
     "total_nitrogen": "total nitrogen",
     "ammonium_and_urea_nitrogen": "ammonium and urea nitrogen",
-    "product_rate": "the product's label rate",
+    "product_rate": "the usual rate of the product",
     **{name: name for name in MICRONUTRIENTS},
 }
 
@@ -164,7 +165,9 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "charge_error": abs(float(result["water_charge_error_percent"])),
         "unmeasured": abs(float(result["water_composition_mmol_per_l"][UNMEASURED])),
         "water_temperature": water["temperature_celsius"],
-        "water_nitrogen": float(result["water_nitrogen_mg_per_l"]),
+        "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
+        + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
+        "application": rows.APPLICATIONS[max(int(row["application"]), 0)],
         "reduced_share": 100.0 * (urea + ammonium) / nitrogen,
         "reduced_share_maximum": 100.0 * share_maximum,
         "urea_share": 100.0 * urea / nitrogen,
@@ -259,6 +262,45 @@ def additions(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any
             }
         )
     return listed
+
+
+def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
+    """
+    Return what of the acid or base goes into the can, as it is measured.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        Names the acid.
+    result : record of `rows.DOSE_RESULT`
+        The finished row.
+
+    Returns
+    -------
+    dict or None
+        `name` (with strength and dilution), `amount` and `unit`, `amount_text`; None without acid.
+    """
+    if not result["acid_mmol_per_l"] > 0.0:
+        return None
+    kind = int(row["acid_kind"])
+    key = (rows.ACID_KINDS + rows.BASE_KINDS)[kind if kind != rows.ABSENT else DEFAULT_ACID]
+    name = f"{key} acid" if key in rows.ACID_KINDS else key.replace("_", " ")
+    percent = row["acid_percent"]
+    strength = f" {percent:g} %" if np.isfinite(percent) else ""
+    volume, factor = float(result["acid_volume_ml"]), float(result["acid_dilution_factor"])
+    if not np.isfinite(volume):
+        mass = float(result["acid_mass_g"])
+        text = f"{mass:.3g} g"
+        return {"name": f"{name}{strength}", "amount": mass, "unit": "g", "amount_text": text}
+    step = float(row["syringe_resolution_ml"])
+    measured = round(volume * factor / step) * step
+    diluted = f"1-in-{factor:.0f} " if factor > 1.0 else ""
+    return {
+        "name": f"{diluted}{name}{strength}",
+        "amount": measured,
+        "unit": "mL",
+        "amount_text": f"{float(f'{measured:.6g}'):g} mL",
+    }
 
 
 def meter_readings(conductivity: float | None) -> dict[str, float | None]:

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED
+from service.chemistry.equilibrium import OK as SOLVED
 from service.chemistry.kernel import kernel
 from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE
 from service.chemistry.saturation import SOLID_NAMES
@@ -29,7 +30,7 @@ from service.planning import products, profiles, rows
 from service.planning.acid_dose import acid_is_wanted, acid_row
 from service.planning.can import mix
 from service.planning.catalogue import Catalogue
-from service.planning.cautions import caution_bit, problem_number
+from service.planning.cautions import assumption_bit, caution_bit, problem_number
 from service.planning.ceilings import (
     BY_REQUEST,
     MICRONUTRIENT_ELEMENTS,
@@ -39,19 +40,24 @@ from service.planning.ceilings import (
     share_within_ceilings,
 )
 from service.planning.defaults import fill_can_defaults, fill_plant_defaults
+from service.planning.forward_check import can_is_as_planned
 from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
 from service.planning.strength import element_mass, requested_amounts
-from service.planning.targets import PLAIN_WATER_BELOW, TARGET_OK, target_row
+from service.planning.targets import TARGET_OK, air_leaves_little, target_row
 from service.planning.volumes import fill_volume
 from service.planning.water import FREEZING_POINT, TEMPERATURE, stated_alkalinity, water_row
-from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES, UREA
+from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES, UNMEASURED, UREA
 from service.reference.elements import ELEMENT_MATRIX
 
 OK: Final = rows.STATUSES.index("ok")
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
 REJECTED: Final = rows.STATUSES.index("rejected")
 
+FEED: Final = rows.APPLICATIONS.index("feed")
+SUPPLEMENT: Final = rows.APPLICATIONS.index("supplement")
+STIMULANT: Final = rows.APPLICATIONS.index("stimulant")
 FLUSH: Final = rows.APPLICATIONS.index("flush")
+AUTO: Final = rows.APPLICATIONS.index("auto")
 MOUNT: Final = rows.SETUPS.index("mount")
 SEMI_HYDROPONIC: Final = rows.SETUPS.index("semi_hydroponic_pot")
 TOPPED_UP: Final = rows.REFILLS.index("topped_up")
@@ -73,8 +79,14 @@ MAGNESIUM_ELEMENT: Final = ELEMENT_NAMES.index("magnesium")
 UREA_SHARE_NAMED: Final = 0.1
 """Share of urea in the nitrogen from which an answer mentions it; common practice."""
 
-FORWARD_TOLERANCE: Final = 0.01
-"""Relative difference between plan and forward computation at which no answer is given."""
+ALKALINITY_ERROR: Final = 0.01
+"""Error of an alkalinity that a careful measurement still has [mmol/L]; common practice."""
+
+SPREAD_NAMED: Final = 0.5
+"""Spread of pH from which an answer mentions it."""
+
+BUFFERED: Final = 1.0
+"""Alkalinity above which that error cannot move the pH so far [mmol/L]."""
 
 AIR_OUT_OF_RANGE: Final = problem_number("air_out_of_range")
 PRODUCT_MISSING: Final = problem_number("product_missing")
@@ -100,6 +112,10 @@ GATHERS: Final = caution_bit("salt_gathers_in_reservoir")
 FIRST_SOLID: Final = caution_bit("gypsum_may_form")
 FIRST_SOLID_OPEN: Final = caution_bit("gypsum_may_form_open")
 FIRST_HIGH: Final = caution_bit("boron_high")
+
+PH_UNCERTAIN: Final = caution_bit("ph_uncertain")
+PLAIN_WATER: Final = caution_bit("flush_is_plain_water")
+APPLICATION_CHOSEN: Final = assumption_bit("application_chosen")
 
 PH_DRIFT_NAMED: Final = 0.5
 """Drift of pH in air from which an answer mentions it."""
@@ -139,6 +155,7 @@ def dose_row(
     """
     fill_plant_defaults(row, result)
     fill_can_defaults(row, result)
+    _choose_application(row, product_table, result)
     if row["product_count"] == 0 and row["application"] != FLUSH:
         return PRODUCT_MISSING
     problem = fill_volume(row, result)
@@ -180,6 +197,26 @@ def dose_row(
 
 
 @kernel
+def _choose_application(row: np.void, product_table: np.ndarray, result: np.void) -> None:
+    """Let the products say what an open application is; leave products out of a flush."""
+    if row["application"] == AUTO and row["product_count"] > 0:
+        chosen = STIMULANT
+        for slot in range(row["product_count"]):
+            product = product_table[row["product"][slot]]
+            if product[products.IS_STIMULANT] == 1.0:
+                continue
+            if product[products.IS_SUPPLEMENT] == 1.0:
+                chosen = SUPPLEMENT if chosen == STIMULANT else chosen
+            else:
+                chosen = FEED
+        row["application"] = chosen
+        result["assumptions"] = result["assumptions"] | APPLICATION_CHOSEN
+    if row["application"] == FLUSH and row["product_count"] > 0:
+        row["product_count"] = 0
+        result["cautions"] = result["cautions"] | PLAIN_WATER
+
+
+@kernel
 def _share(
     row: np.void,
     product_table: np.ndarray,
@@ -195,11 +232,12 @@ def _share(
     factor = share_within_ceilings(row, product_table, profile, result, scratch, work)
     result["status"] = OK
     result["cautions"] = result["cautions"] & ~(STRENGTH_REDUCED | INFEASIBLE_WATER)
+    result["feasible_water_share_percent"] = np.nan
     if factor == 0.0:
         result["status"] = INFEASIBLE
         result["cautions"] = result["cautions"] | INFEASIBLE_WATER
         result["feasible_water_share_percent"] = feasible_water_share(
-            result["binding_limit"], profile, row, product_table, result, scratch, work
+            profile, row, product_table, result, scratch, work
         )
     elif factor < 1.0 - 1e-9 and row["strength_basis"][0] != rows.ABSENT:
         result["cautions"] = result["cautions"] | STRENGTH_REDUCED
@@ -255,7 +293,11 @@ def _measure(row: np.void, product_table: np.ndarray, factor: float, result: np.
             continue
         if exact < TRUSTED_STEPS * resolution:
             strength = pre_stock_strength(
-                exact, row["syringe_resolution_ml"], product[products.STRONGEST_PRE_STOCK]
+                exact,
+                resolution,
+                row["syringe_resolution_ml"],
+                product[products.STRONGEST_PRE_STOCK],
+                volume,
             )
             if strength > 0.0:
                 taken = rounded_amount(
@@ -309,7 +351,7 @@ def _finish(
         elements[element] = element_mass(composition, element)
     state = scratch[1]
     temperature = row["water"][TEMPERATURE] + FREEZING_POINT
-    if predicted_state(composition, temperature, CLOSED, work, state) >= NOT_CONVERGED:
+    if predicted_state(composition, temperature, CLOSED, True, work, state) != SOLVED:
         return NOT_SOLVABLE
     result["predicted_ph"] = state[STATE_PH]
     result["ionic_strength_mol_per_kg"] = state[STATE_IONIC_STRENGTH]
@@ -319,11 +361,13 @@ def _finish(
     conductivity = state[STATE_CONDUCTIVITY]
     if stated > 0.0 or temperature != REFERENCE_TEMPERATURE:
         # Ions of a product with a stated conductivity are not counted twice.
-        conductivity = conductivity_of_total(scratch[3], work) + stated
+        conductivity = conductivity_of_total(scratch[3], True, work) + stated
     if np.isnan(conductivity):
         return NOT_SOLVABLE
     result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
-    status = predicted_state(composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, work, state)
+    status = predicted_state(
+        composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, True, work, state
+    )
     if status >= NOT_CONVERGED:
         return NOT_SOLVABLE
     result["predicted_ph_open"] = state[STATE_PH]
@@ -332,24 +376,42 @@ def _finish(
     if np.isnan(stated_alkalinity(row["water"])):
         result["predicted_ph"] = np.nan
         result["predicted_ph_open"] = np.nan
+    elif abs(result["residual_alkalinity_meq_per_l"]) < BUFFERED:
+        result["ph_spread"] = _ph_spread(composition, temperature, work, state, scratch[0])
     per_plant = result["volume_per_plant_ml"] / 1000.0
     result["nitrogen_mg_per_plant_per_month"] = (
         elements[NITROGEN] * per_plant * DAYS_PER_MONTH / row["interval_days"]
     )
-    return _forward_check(row, product_table, result)
+    if not can_is_as_planned(row, product_table, profile, result):
+        return FORWARD_CHECK_FAILED
+    return 0
 
 
 @kernel
-def _forward_check(row: np.void, product_table: np.ndarray, result: np.void) -> int:
-    """Compare the can with the ceilings it had to keep; a plan that breaks one is not given."""
-    if row["limited"] == 0 or result["status"] == INFEASIBLE or row["product_count"] == 0:
-        return 0
-    slack = 1.0 + FORWARD_TOLERANCE
-    if result["elements_mg_per_l"][NITROGEN] > slack * (
-        result["nitrogen_ceiling_mg_per_l"] + result["acid_nitrogen_mg_per_l"]
+def _ph_spread(
+    composition: np.ndarray,
+    temperature: float,
+    work: np.ndarray,
+    state: np.ndarray,
+    moved: np.ndarray,
+) -> float:
+    """Distance of the pH at a little more alkalinity from that at a little less."""
+    for component in range(COMPONENT_COUNT):
+        moved[component] = composition[component]
+    moved[UNMEASURED] = composition[UNMEASURED] + ALKALINITY_ERROR
+    if (
+        predicted_state(moved[:COMPONENT_COUNT], temperature, CLOSED, True, work, state)
+        >= NOT_CONVERGED
     ):
-        return FORWARD_CHECK_FAILED
-    return 0
+        return np.nan
+    highest = state[STATE_PH]
+    moved[UNMEASURED] = composition[UNMEASURED] - ALKALINITY_ERROR
+    if (
+        predicted_state(moved[:COMPONENT_COUNT], temperature, CLOSED, True, work, state)
+        >= NOT_CONVERGED
+    ):
+        return np.nan
+    return float(highest - state[STATE_PH])
 
 
 @kernel
@@ -369,7 +431,7 @@ def _cautions(
         if elements[MICRONUTRIENT_ELEMENTS[position]] > maximum * (1.0 + 1e-9):
             bits |= FIRST_HIGH << np.uint64(position)
     if row["limited"] == 1:
-        if result["meter_ppm"] < PLAIN_WATER_BELOW:
+        if air_leaves_little(row, profile, result):
             bits |= DRY_AIR
         if row["setup"] == SEMI_HYDROPONIC and row["refill"] == TOPPED_UP:
             bits |= GATHERS
@@ -406,6 +468,8 @@ def _cautions(
             bits |= PH_OUTSIDE
         if abs(result["predicted_ph_open"] - ph) > PH_DRIFT_NAMED:
             bits |= PH_DRIFTS
+        if result["ph_spread"] > SPREAD_NAMED:
+            bits |= PH_UNCERTAIN
     result["cautions"] = bits
 
 

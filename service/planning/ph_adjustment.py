@@ -28,6 +28,7 @@ from service.planning.acid_dose import LARGEST_NEUTRALISED_SHARE, LOWEST_TARGET
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import caution_bit, problem_number
 from service.planning.defaults import fill_can_defaults
+from service.planning.ph_adjustment_rows import own_caution
 from service.planning.ph_range import fill_range
 from service.planning.ph_target import counted_feed, fill_feed, fill_start, pressure_of
 from service.planning.reagent_dose import fill_dose
@@ -52,14 +53,14 @@ FORWARD_ALKALINITY: Final = 1e-6
 
 SCRATCH_ROWS: Final = 8
 ACID_HANDLING: Final = caution_bit("acid_handling")
-BASE_HANDLING: Final = caution_bit("base_handling")
-STORAGE: Final = caution_bit("acid_storage")
-RESTRICTED: Final = caution_bit("acid_restricted")
-NOT_NEEDED: Final = caution_bit("no_acid_needed")
-CITRIC_FADES: Final = caution_bit("citric_does_not_last")
-BY_ALKALINITY: Final = caution_bit("reservoir_by_alkalinity")
-PHOSPHORUS_HIGH: Final = caution_bit("acid_phosphorus_high")
-ACID_FIRST: Final = caution_bit("acid_before_feed")
+BASE_HANDLING: Final = own_caution("base_handling")
+STORAGE: Final = own_caution("acid_storage")
+RESTRICTED: Final = own_caution("acid_restricted")
+NOT_NEEDED: Final = own_caution("no_acid_needed")
+CITRIC_FADES: Final = own_caution("citric_does_not_last")
+BY_ALKALINITY: Final = own_caution("reservoir_by_alkalinity")
+PHOSPHORUS_HIGH: Final = own_caution("acid_phosphorus_high")
+ACID_FIRST: Final = own_caution("acid_before_feed")
 PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
 PRE_STOCK: Final = caution_bit("pre_stock")
 NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
@@ -147,10 +148,10 @@ def _finish(
     counted_feed(row, result, before)
     for component in range(COMPONENT_COUNT):
         before[component] += result["water_composition_mmol_per_l"][component]
-    if predicted_state(before, temperature, CLOSED, work, state) >= NOT_CONVERGED:
+    if predicted_state(before, temperature, CLOSED, False, work, state) >= NOT_CONVERGED:
         return NOT_SOLVABLE
     carbonate = carbonate_alkalinity(speciation_of(work))
-    if predicted_state(composition, temperature, CLOSED, work, state) >= NOT_CONVERGED:
+    if predicted_state(composition, temperature, CLOSED, False, work, state) >= NOT_CONVERGED:
         return NOT_SOLVABLE
     result["ph_after_acid"] = state[STATE_PH]
     start = result["starting_alkalinity_meq_per_l"]
@@ -177,7 +178,7 @@ def _finish(
             reagents.COMPOSITION[kind], element
         )
     result["acid_phosphorus_brought_mg_per_l"] = result["added_mg_per_l"][PHOSPHORUS]
-    if predicted_state(composition, temperature, CLOSED, work, state) >= NOT_CONVERGED:
+    if predicted_state(composition, temperature, CLOSED, False, work, state) >= NOT_CONVERGED:
         return NOT_SOLVABLE
     result["predicted_ph"] = state[STATE_PH]
     for solid in range(SOLIDS.size):
@@ -188,7 +189,9 @@ def _finish(
         and result["predicted_ph"] < LOWEST_TARGET - FORWARD_PH
     ):
         return OVERSHOOTS
-    status = predicted_state(composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, work, state)
+    status = predicted_state(
+        composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, False, work, state
+    )
     if status >= NOT_CONVERGED:
         return NOT_SOLVABLE
     result["predicted_ph_open"] = state[STATE_PH]
@@ -210,7 +213,10 @@ def _forward_check(
         difference = alkalinity_of_composition(composition) - wanted
         return 0 if abs(difference) < FORWARD_ALKALINITY * (1.0 + wanted) else FORWARD_CHECK_FAILED
     temperature = row["water"][TEMPERATURE] + FREEZING_POINT
-    if predicted_state(composition, temperature, pressure_of(row), work, state) >= NOT_CONVERGED:
+    if (
+        predicted_state(composition, temperature, pressure_of(row), False, work, state)
+        >= NOT_CONVERGED
+    ):
         return NOT_SOLVABLE
     difference = state[STATE_PH] - row["target_ph"]
     return 0 if abs(difference) < FORWARD_PH else FORWARD_CHECK_FAILED
@@ -222,13 +228,18 @@ def _cautions(
 ) -> None:
     """Set the cautions, and the status where the acid brings too much phosphorus."""
     bits = result["cautions"]
+    own = result["own_cautions"]
     kind = row["acid_kind"]
     amount = result["acid_mmol_per_l"]
     result["status"] = STATUS_OK
     if amount > 0.0:
-        bits |= (BASE_HANDLING if reagents.IS_BASE[kind] else ACID_HANDLING) | STORAGE
+        own |= STORAGE
+        if reagents.IS_BASE[kind]:
+            own |= BASE_HANDLING
+        else:
+            bits |= ACID_HANDLING
         if row["acid_percent"] > reagents.RESTRICTED_ABOVE[kind]:
-            bits |= RESTRICTED
+            own |= RESTRICTED
         if result["acid_dilution_factor"] > 1.0:
             bits |= PRE_DILUTION
         if result["pre_solution_g_per_l"] > 0.0:
@@ -236,16 +247,17 @@ def _cautions(
         if not (result["dose_volume_ml"] > 0.0 or result["dose_mass_g"] > 0.0):
             bits |= NOTHING_TO_MEASURE
         if kind == reagents.CITRIC and row["reservoir"] == 1:
-            bits |= CITRIC_FADES
+            own |= CITRIC_FADES
         if row["acid_goes"] == BEFORE_FEED and row["product_count"] > 0:
-            bits |= ACID_FIRST
+            own |= ACID_FIRST
     else:
-        bits |= NOT_NEEDED
+        own |= NOT_NEEDED
     if row["reservoir"] == 1 and np.isnan(row["target_alkalinity_mg_per_l_caco3"]):
-        bits |= BY_ALKALINITY
+        own |= BY_ALKALINITY
     if result["acid_phosphorus_brought_mg_per_l"] > row["acid_phosphorus_mg_per_l"]:
         # Nothing of it is to be poured, so nothing is said of how to measure it.
-        bits = (bits | PHOSPHORUS_HIGH) & ~(PRE_DILUTION | PRE_STOCK | NOTHING_TO_MEASURE)
+        own |= PHOSPHORUS_HIGH
+        bits &= ~(PRE_DILUTION | PRE_STOCK | NOTHING_TO_MEASURE)
         result["status"] = INFEASIBLE
     for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
         if result["saturation"][solid] > 0.0:
@@ -263,6 +275,7 @@ def _cautions(
     if result["ph_spread"] > WIDE_SPREAD:
         bits |= PH_UNCERTAIN
     result["cautions"] = bits
+    result["own_cautions"] = own
 
 
 @kernel

@@ -19,6 +19,10 @@ from service.reference.elements import ELEMENT_MATRIX
 from service.reference.plants import plants
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 
+_BY_CODE: Final = {notice.code: notice for notice in (*CAUTIONS, *ASSUMPTIONS)}
+OWN_CAUTIONS: Final = tuple(_BY_CODE[code] for code in ph_rows.CAUTIONS)
+OWN_ASSUMPTIONS: Final = tuple(_BY_CODE[code] for code in ph_rows.ASSUMPTIONS)
+
 MODELS: Final = (
     "parkhurst-appelo-2013",
     "plummer-busenberg-1982",
@@ -137,7 +141,9 @@ def ph_cautions(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, A
     list of dict
         Objects with `code`, `severity`, `field` and `message`.
     """
-    return spoken(CAUTIONS, int(result["cautions"]), ph_words(row, result, catalogue))
+    words = ph_words(row, result, catalogue)
+    said = spoken(CAUTIONS, int(result["cautions"]), words)
+    return said + spoken(OWN_CAUTIONS, int(result["own_cautions"]), words)
 
 
 def ph_assumptions(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any]]:
@@ -158,7 +164,9 @@ def ph_assumptions(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str
     list of dict
         Objects with `code`, `field` and `message`.
     """
-    said = spoken(ASSUMPTIONS, int(result["assumptions"]), ph_words(row, result, catalogue))
+    words = ph_words(row, result, catalogue)
+    said = spoken(ASSUMPTIONS, int(result["assumptions"]), words)
+    said += spoken(OWN_ASSUMPTIONS, int(result["own_assumptions"]), words)
     listed = [{name: each[name] for name in ("code", "field", "message")} for each in said]
     for slot in range(int(row["product_count"])):
         product = catalogue.product_rows[row["product"][slot]]

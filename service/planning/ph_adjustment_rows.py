@@ -23,6 +23,28 @@ RANGE_REASONS: Final = (
 )
 """Why the amount, or the pH, is a range; the position is the bit of `range_reasons`."""
 
+CAUTIONS: Final = (
+    "base_handling",
+    "acid_storage",
+    "acid_restricted",
+    "no_acid_needed",
+    "citric_does_not_last",
+    "reservoir_by_alkalinity",
+    "acid_phosphorus_high",
+    "acid_before_feed",
+)
+"""Cautions of adjustments alone; the position is the bit of `own_cautions`."""
+
+ASSUMPTIONS: Final = (
+    "acid_goes_after_feed",
+    "carbon_dioxide_closed",
+    "target_ph_from_window_low",
+    "target_alkalinity_for_reservoir",
+    "acid_assumed_for_reservoir",
+    "base_assumed",
+)
+"""Assumptions of adjustments alone; the position is the bit of `own_assumptions`."""
+
 _float = np.float64
 _code = np.int64
 
@@ -56,6 +78,8 @@ PH_RESULT: Final = np.dtype(
         ("problem", _code),
         ("cautions", np.uint64),
         ("assumptions", np.uint64),
+        ("own_cautions", np.uint64),
+        ("own_assumptions", np.uint64),
         # water
         ("water_composition_mmol_per_l", _float, (COMPONENT_COUNT,)),
         ("water_ec_ms_per_cm", _float),
@@ -102,6 +126,40 @@ PH_RESULT: Final = np.dtype(
     ]
 )
 """What one adjustment comes to, with the intermediates that explain it."""
+
+
+def own_caution(code: str) -> np.uint64:
+    """
+    Return the bit of a caution of adjustments.
+
+    Parameters
+    ----------
+    code : str
+        One of `CAUTIONS`.
+
+    Returns
+    -------
+    uint64
+        One bit of `own_cautions`.
+    """
+    return np.uint64(1 << CAUTIONS.index(code))
+
+
+def own_assumption(code: str) -> np.uint64:
+    """
+    Return the bit of an assumption of adjustments.
+
+    Parameters
+    ----------
+    code : str
+        One of `ASSUMPTIONS`.
+
+    Returns
+    -------
+    uint64
+        One bit of `own_assumptions`.
+    """
+    return np.uint64(1 << ASSUMPTIONS.index(code))
 
 
 def empty_ph_requests(count: int) -> np.ndarray:

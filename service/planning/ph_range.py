@@ -122,7 +122,7 @@ def fill_range(row: np.void, result: np.void, scratch: np.ndarray, work: np.ndar
         for component in range(COMPONENT_COUNT):
             total[component] = result["composition_mmol_per_l"][component]
         total[UNMEASURED] += sign * margin
-        status = predicted_state(total, temperature, CLOSED, work, state)
+        status = predicted_state(total, temperature, CLOSED, False, work, state)
         amounts[place] = state[STATE_PH] if status < NOT_CONVERGED else np.nan
     result["predicted_ph_low"] = amounts[0]
     result["predicted_ph_high"] = amounts[1]

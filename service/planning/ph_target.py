@@ -14,6 +14,7 @@ from service.planning import products, profiles, reagents, rows
 from service.planning.acid_dose import DEFAULT_ACID, LOWEST_TARGET
 from service.planning.can import mix
 from service.planning.cautions import assumption_bit, problem_number
+from service.planning.ph_adjustment_rows import own_assumption
 from service.planning.water import FREEZING_POINT, TEMPERATURE
 from service.reference.components import COMPONENT_COUNT
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
@@ -28,14 +29,14 @@ RESERVOIR_ALKALINITY: Final = 40.0
 """Alkalinity that holds the pH of a standing reservoir [mg/L CaCO3]; common practice."""
 
 ACID_ASSUMED: Final = assumption_bit("acid_assumed")
-RESERVOIR_ACID_ASSUMED: Final = assumption_bit("acid_assumed_for_reservoir")
-BASE_ASSUMED: Final = assumption_bit("base_assumed")
+RESERVOIR_ACID_ASSUMED: Final = own_assumption("acid_assumed_for_reservoir")
+BASE_ASSUMED: Final = own_assumption("base_assumed")
 STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
 TARGET_FROM_WINDOW: Final = assumption_bit("target_ph_from_window")
-TARGET_FROM_LOW_END: Final = assumption_bit("target_ph_from_window_low")
-TARGET_FOR_RESERVOIR: Final = assumption_bit("target_alkalinity_for_reservoir")
-AFTER_FEED_ASSUMED: Final = assumption_bit("acid_goes_after_feed")
-CLOSED_ASSUMED: Final = assumption_bit("carbon_dioxide_closed")
+TARGET_FROM_LOW_END: Final = own_assumption("target_ph_from_window_low")
+TARGET_FOR_RESERVOIR: Final = own_assumption("target_alkalinity_for_reservoir")
+AFTER_FEED_ASSUMED: Final = own_assumption("acid_goes_after_feed")
+CLOSED_ASSUMED: Final = own_assumption("carbon_dioxide_closed")
 TOO_LOW: Final = problem_number("acid_target_too_low")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
 DENSITY_NEEDED: Final = problem_number("density_needed")
@@ -88,7 +89,7 @@ def fill_feed(row: np.void, product_table: np.ndarray, result: np.void, scratch:
         scratch[1],
     )
     if count > 0 and row["acid_goes"] == rows.ABSENT:
-        result["assumptions"] = result["assumptions"] | AFTER_FEED_ASSUMED
+        result["own_assumptions"] = result["own_assumptions"] | AFTER_FEED_ASSUMED
     if row["acid_goes"] == rows.ABSENT:
         row["acid_goes"] = AFTER_FEED
     return 0
@@ -142,13 +143,13 @@ def fill_start(
     if row["carbon_dioxide"] == rows.ABSENT:
         row["carbon_dioxide"] = AS_MIXED
         if np.isnan(row["target_alkalinity_mg_per_l_caco3"]):
-            result["assumptions"] = result["assumptions"] | CLOSED_ASSUMED
+            result["own_assumptions"] = result["own_assumptions"] | CLOSED_ASSUMED
     counted, total, state = scratch[0], scratch[1], scratch[2]
     counted_feed(row, result, counted)
     for component in range(COMPONENT_COUNT):
         total[component] = result["water_composition_mmol_per_l"][component] + counted[component]
     temperature = row["water"][TEMPERATURE] + FREEZING_POINT
-    if predicted_state(total, temperature, pressure_of(row), work, state) >= NOT_CONVERGED:
+    if predicted_state(total, temperature, pressure_of(row), False, work, state) >= NOT_CONVERGED:
         return NOT_SOLVABLE
     ph = state[STATE_PH]
     result["starting_ph"] = ph
@@ -161,11 +162,11 @@ def fill_start(
     if standing:
         row["target_alkalinity_mg_per_l_caco3"] = RESERVOIR_ALKALINITY
         alkalinity = RESERVOIR_ALKALINITY
-        result["assumptions"] = result["assumptions"] | TARGET_FOR_RESERVOIR
+        result["own_assumptions"] = result["own_assumptions"] | TARGET_FOR_RESERVOIR
     if np.isnan(target) and np.isnan(alkalinity):
         if too_acid or (kind != rows.ABSENT and reagents.IS_BASE[kind]):
             row["target_ph"] = profile[profiles.PH_LOW]
-            result["assumptions"] = result["assumptions"] | TARGET_FROM_LOW_END
+            result["own_assumptions"] = result["own_assumptions"] | TARGET_FROM_LOW_END
         else:
             row["target_ph"] = profile[profiles.PH_HIGH]
             result["assumptions"] = result["assumptions"] | TARGET_FROM_WINDOW
@@ -180,10 +181,10 @@ def fill_start(
             )
         if below and not standing:
             row["acid_kind"] = reagents.POTASSIUM_BICARBONATE
-            result["assumptions"] = result["assumptions"] | BASE_ASSUMED
+            result["own_assumptions"] = result["own_assumptions"] | BASE_ASSUMED
         elif row["reservoir"] == 1:
             row["acid_kind"] = reagents.PHOSPHORIC
-            result["assumptions"] = result["assumptions"] | RESERVOIR_ACID_ASSUMED
+            result["own_assumptions"] = result["own_assumptions"] | RESERVOIR_ACID_ASSUMED
         else:
             row["acid_kind"] = DEFAULT_ACID
             result["assumptions"] = result["assumptions"] | ACID_ASSUMED

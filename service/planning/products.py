@@ -32,7 +32,7 @@ CONDUCTIVITY_PER_100_NITROGEN: Final = COMPONENT_COUNT + 4
 
 SUPPLEMENT_METER_PPM: Final = COMPONENT_COUNT + 5
 RATE_CAP: Final = COMPONENT_COUNT + 6
-"""Most of a stimulant that its label allows, 0 without a cap [g/L or mL/L]."""
+"""Most of a stimulant that is given, 0 without a cap [g/L or mL/L]."""
 
 IS_OXIDISER: Final = COMPONENT_COUNT + 7
 FORMS_UNKNOWN: Final = COMPONENT_COUNT + 8
@@ -41,7 +41,8 @@ IS_STIMULANT: Final = COMPONENT_COUNT + 10
 STRONGEST_PRE_STOCK: Final = COMPONENT_COUNT + 11
 """Strongest pre-stock that a product dissolves to in the cold [g/L or mL/L]."""
 
-COLUMN_COUNT: Final = COMPONENT_COUNT + 12
+IS_SUPPLEMENT: Final = COMPONENT_COUNT + 12
+COLUMN_COUNT: Final = COMPONENT_COUNT + 13
 
 USUAL_PRE_STOCK: Final = 50.0
 SPARINGLY_SOLUBLE: Final = {
@@ -58,6 +59,13 @@ SLOPE_AMOUNT: Final = 0.5
 SUPPLEMENT_CEILING: Final = 300.0
 STIMULANT_CEILING: Final = 200.0
 """Strength of a supplement and of a seaweed extract [meter ppm]; common practice."""
+
+STIMULANT_RATE_LIQUID: Final = 4.0
+STIMULANT_RATE_SOLID: Final = 0.5
+"""
+Most of a seaweed extract, about a tablespoon in a gallon [mL/L], and of its powder [g/L]; common
+practice, from memory.
+"""
 
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 
@@ -121,7 +129,7 @@ def _conductivity_of_amount(
     """Conductivity of one product alone in pure water [mS/cm]."""
     for component in range(COMPONENT_COUNT):
         scratch[component] = composition[component] * amount
-    return conductivity_of_total(scratch, work)
+    return conductivity_of_total(scratch, False, work)
 
 
 def product_row(product: Product) -> ProductRow:
@@ -251,6 +259,9 @@ def _row(
     values[IS_OXIDISER] = float(oxidiser)
     values[IS_LABEL] = float(closure is not None)
     values[IS_STIMULANT] = float(kind == "stimulant")
+    values[IS_SUPPLEMENT] = float(kind == "supplement")
+    if kind == "stimulant":
+        values[RATE_CAP] = STIMULANT_RATE_LIQUID if liquid else STIMULANT_RATE_SOLID
     values[FORMS_UNKNOWN] = float(
         any(each.code == "nitrogen_forms_unknown" for each in assumptions)
     )

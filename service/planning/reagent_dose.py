@@ -128,7 +128,7 @@ def needed_amount(
     for component in range(COMPONENT_COUNT):
         total[component] = water[component] + counted[component]
     if by_ph:
-        status = predicted_state(total, temperature, pressure_of(row), work, mixture)
+        status = predicted_state(total, temperature, pressure_of(row), False, work, mixture)
         if status >= NOT_CONVERGED:
             return status, np.nan
         met = mixture[STATE_PH] >= target if reagents.IS_BASE[kind] else mixture[STATE_PH] <= target
@@ -241,7 +241,11 @@ def _measure(row: np.void, result: np.void) -> None:
     if np.isnan(result["acid_volume_ml"]):
         if result["acid_mass_g"] < TRUSTED_STEPS * row["balance_resolution_g"]:
             result["pre_solution_g_per_l"] = pre_stock_strength(
-                result["acid_mass_g"], row["syringe_resolution_ml"], STRONGEST_PRE_SOLUTION
+                result["acid_mass_g"],
+                row["balance_resolution_g"],
+                row["syringe_resolution_ml"],
+                STRONGEST_PRE_SOLUTION,
+                row["volume_l"],
             )
         return
     for dilution in PRE_DILUTIONS:

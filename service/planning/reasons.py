@@ -7,7 +7,7 @@ import numpy as np
 from service.planning import rows
 from service.planning.catalogue import Catalogue
 from service.planning.profiles import EC_CEILING
-from service.planning.targets import DOSING_SCALE, HUMID_DAY_GAIN, PLAIN_WATER_BELOW
+from service.planning.targets import DOSING_SCALE, HUMID_DAY_GAIN, plain_water_below
 
 FLUSH_INTERVAL_DAYS: Final = 28.0
 """Days after which a pot is leached in any case; common practice."""
@@ -104,7 +104,7 @@ def target_reasons(row: Any, result: Any, catalogue: Catalogue) -> list[str]:
         reasons.append(
             f"The profile's own ceiling of {profile[EC_CEILING]:.2f} mS/cm is lower still."
         )
-    if result["meter_ppm"] < PLAIN_WATER_BELOW:
+    if result["meter_ppm"] < plain_water_below(profile):
         reasons.append(
             "That is too weak to be worth mixing: give plain water, or the full strength for about "
             "15 minutes and then flush it out."

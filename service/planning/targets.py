@@ -31,7 +31,10 @@ HUMID_DAY_GAIN: Final = 1.10
 """Most by which a day more humid than usual may raise the strength; common practice."""
 
 PLAIN_WATER_BELOW: Final = 150.0
-"""Strength under which plain water, or a feed that is flushed out, is better [meter ppm]."""
+"""
+Strength under which plain water, or a feed that is flushed out, is better for a large moth orchid;
+less in the measure in which a profile stands less [meter ppm].
+"""
 
 DOSING_SCALE: Final = 700.0
 """Meter scale of a ceiling whose scale is not known: the one that gives the weaker can."""
@@ -117,7 +120,8 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
     Returns
     -------
     int
-        `TARGET_OK`, or `TARGET_OUT_OF_AIR_RANGE` outside 10 to 38 degC.
+        `TARGET_OK`, or `TARGET_OUT_OF_AIR_RANGE` outside 10 to 38 degC and for a humidity that
+        is none.
     """
     humidity = row["humidity_percent"]
     temperature = row["temperature_celsius"]
@@ -128,6 +132,8 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
         temperature + FREEZING_POINT, humidity
     )
     today = limiting_deficit(humidity, temperature)
+    if not np.isfinite(today):
+        return TARGET_OUT_OF_AIR_RANGE
     result["limiting_deficit_kpa"] = today
     strength = strength_in_air(today)
     average_humidity = row["average_humidity_percent"]
@@ -136,6 +142,8 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
         if np.isnan(average_temperature):
             average_temperature = temperature
         usual = limiting_deficit(average_humidity, average_temperature)
+        if not np.isfinite(usual):
+            return TARGET_OUT_OF_AIR_RANGE
         result["average_deficit_kpa"] = usual
         strength = min(strength, HUMID_DAY_GAIN * strength_in_air(usual))
     size_ceiling = profile[profiles.SIZE_METER_PPM + row["size"]]
@@ -162,3 +170,47 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
     ammonium_share = cool_share + warmth * (profile[profiles.AMMONIUM_SHARE] - cool_share)
     result["ammonium_ceiling_mg_per_l"] = ammonium_share * nitrogen
     return TARGET_OK
+
+
+@kernel
+def plain_water_below(profile: np.ndarray) -> float:
+    """
+    Return the strength under which plain water does as well as a feed.
+
+    Parameters
+    ----------
+    profile : ndarray, shape (n_profile_columns,)
+        The plant's row of `service.planning.profiles`.
+
+    Returns
+    -------
+    float
+        Strength [meter ppm].
+    """
+    largest = profile[profiles.SIZE_METER_PPM]
+    return float(PLAIN_WATER_BELOW * largest / profiles.REFERENCE_METER_PPM)
+
+
+@kernel
+def air_leaves_little(row: np.void, profile: np.ndarray, result: np.void) -> bool:
+    """
+    Tell whether it is the air that leaves too weak a feed to be worth mixing.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The plants and the air, defaults filled in.
+    profile : ndarray, shape (n_profile_columns,)
+        The plant's row of `service.planning.profiles`.
+    result : record of `rows.DOSE_RESULT`
+        Targets of `target_row`.
+
+    Returns
+    -------
+    bool
+        False where the size of the plant, its rest or a reservoir sets the strength.
+    """
+    if row["setup"] == rows.SETUPS.index("semi_hydroponic_pot"):
+        return False
+    by_air = result["air_meter_ppm"] < result["size_meter_ppm"]
+    return bool(by_air and result["meter_ppm"] < plain_water_below(profile))

@@ -211,7 +211,10 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "cost",
         "count",
         "factor",
+        "first_week_over_limit_high",
+        "first_week_over_limit_low",
         "fraction",
+        "from_day",
         "index",
         "infeasible",
         "injector_ratio",
@@ -228,6 +231,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "saturation_index",
         "scale",
         "share",
+        "to_day",
         "total",
         "week",
     }

@@ -12,10 +12,7 @@ import pytest
 import schemathesis
 from hypothesis import HealthCheck, settings
 from schemathesis.core.transport import Response
-from schemathesis.specs.openapi.checks import (
-    negative_data_rejection,
-    positive_data_acceptance,
-)
+from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
 
 from service.api.validation import LABEL_CODES
 from service.main import create_app
@@ -24,19 +21,9 @@ from service.settings import Settings
 
 schema = schemathesis.openapi.from_asgi("/openapi.json", create_app(Settings()))
 
-EXAMPLES_PER_OPERATION = 15
-
-LABEL_FAULTS = {
-    "both_element_and_oxide",
-    "nitrogen_forms_disagree",
-    "sum_above_100_percent",
-    "density_required",
-    "volume_basis_of_solid",
-    "empty_label",
-}
+EXAMPLES_PER_OPERATION = 10
 
 TEXT_RANGES = {"out_of_range", "not_finite", "not_a_whole_number"}
-CLOSED_WORLD = {notice.code for notice in PROBLEMS} | LABEL_FAULTS
 CATALOGUE_KEYS = {"unknown_key", "unknown_product", "unknown_plant"}
 CHEMISTRY = {notice.code for notice in PROBLEMS} | set(LABEL_CODES)
 RELATIONS_OF_PARAMETERS = {"contradiction", "missing", "unknown_basis", "unknown_parameter"}
@@ -48,11 +35,18 @@ def breaks_only_unwritten_rules(method: str, response: Response) -> bool:
     return all(
         (error["code"] in TEXT_RANGES and isinstance(error.get("received"), str))
         or error["code"] in CATALOGUE_KEYS
-        or error["code"] in CLOSED_WORLD
         or error["code"] in CHEMISTRY
         or (method == "GET" and error["code"] in RELATIONS_OF_PARAMETERS)
         for error in response.json()["errors"]
     )
+
+
+def rejects_rows(response: Response) -> bool:
+    """Tell whether a batch answers wrong rows in their place, as it is meant to."""
+    if response.status_code != 200 or "json" not in response.headers["content-type"][0]:
+        return False
+    answer = response.json()
+    return isinstance(answer, dict) and answer.get("summary", {}).get("rejected", 0) > 0
 
 
 @schema.parametrize()
@@ -64,13 +58,14 @@ def breaks_only_unwritten_rules(method: str, response: Response) -> bool:
 )
 def test_service_answers_what_the_document_allows(case: schemathesis.Case) -> None:
     response = case.call()
+    unwritten = breaks_only_unwritten_rules(case.method, response)
+    # Any text is a table to JSON Schema: what is wrong with one is tested by hand.
+    is_table = case.media_type not in (None, "application/json")
     excluded = []
-    if breaks_only_unwritten_rules(case.method, response):
+    if unwritten or is_table:
         excluded.append(positive_data_acceptance)
-    if case.path.endswith("/batch"):
-        # A batch is answered whatever its rows are: a wrong row is rejected on its own, and a
-        # table has no schema.
-        excluded += [positive_data_acceptance, negative_data_rejection]
+    if is_table or rejects_rows(response):
+        excluded.append(negative_data_rejection)
     case.validate_response(response, excluded_checks=excluded)
 
 

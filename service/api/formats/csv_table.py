@@ -190,7 +190,8 @@ def check_headings(
             continue
         close = nearest(heading, fields)
         dotted = heading.split(".", 1)[0] in groups and "." in heading
-        if dotted or (close is not None and _is_near(heading, close)):
+        part = any(name.endswith("." + heading.strip().lower()) for name in fields)
+        if dotted or part or (close is not None and _is_near(heading, close)):
             faults.append(FieldError.unknown_word("unknown_column", "column", heading, fields))
             continue
         own.append(heading)

@@ -131,7 +131,7 @@ def read_json(body: bytes, most_rows: int) -> tuple[list[object], dict[str, Any]
     if isinstance(rows_given, list) and len(rows_given) > most_rows:
         raise _too_many(most_rows)
     # The envelope is checked without its rows; each row is checked on its own.
-    envelope = {**document, "rows": [] if isinstance(rows_given, list) else rows_given}
+    envelope = {**document, "rows": []} if isinstance(rows_given, list) else document
     try:
         DoseBatchRequest.model_validate(envelope)
     except ValidationError as error:
@@ -207,8 +207,11 @@ def tabular(body: bytes, request: Request, catalogue: Catalogue, most_rows: int)
     query = request.query_params
     decimal = query.get("decimal", "point")
     table = read_csv(body, query.get("delimiter"), most_rows)  # type: ignore[arg-type]
-    check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
+    own = check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
     batch = planned_batch(table_rows(table, decimal), {}, catalogue)
+    places = [table.headings.index(heading) for heading in own]
+    for outcome, record in zip(batch.outcomes, table.records, strict=True):
+        outcome.remark = "; ".join(record[place] for place in places if record[place].strip())
     chosen = chosen_format(request, ("csv", "json", "txt"))
     if chosen == "csv":
         return _table_response(answered_table(batch, table, decimal))
