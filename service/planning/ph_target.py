@@ -157,9 +157,9 @@ def fill_start(
     kind = row["acid_kind"]
     target = row["target_ph"]
     alkalinity = row["target_alkalinity_mg_per_l_caco3"]
+    stated = not (np.isnan(target) and np.isnan(alkalinity))
     too_acid = kind == rows.ABSENT and ph < profile[profiles.PH_LOW]
-    standing = np.isnan(target) and np.isnan(alkalinity) and row["reservoir"] == 1 and not too_acid
-    if standing:
+    if not stated and row["reservoir"] == 1 and not too_acid:
         row["target_alkalinity_mg_per_l_caco3"] = RESERVOIR_ALKALINITY
         alkalinity = RESERVOIR_ALKALINITY
         result["own_assumptions"] = result["own_assumptions"] | TARGET_FOR_RESERVOIR
@@ -179,7 +179,8 @@ def fill_start(
             below = (
                 result["starting_alkalinity_meq_per_l"] < alkalinity / CALCIUM_CARBONATE_MG_PER_MEQ
             )
-        if below and not standing:
+        # Within the window, or below the alkalinity of a reservoir, nothing is raised unasked.
+        if below and (stated or too_acid):
             row["acid_kind"] = reagents.POTASSIUM_BICARBONATE
             result["own_assumptions"] = result["own_assumptions"] | BASE_ASSUMED
         elif row["reservoir"] == 1:
