@@ -165,7 +165,7 @@ def fill_start(
         result["own_assumptions"] = result["own_assumptions"] | TARGET_FOR_RESERVOIR
     if np.isnan(target) and np.isnan(alkalinity):
         if too_acid or (kind != rows.ABSENT and reagents.IS_BASE[kind]):
-            row["target_ph"] = profile[profiles.PH_LOW]
+            row["target_ph"] = max(profile[profiles.PH_LOW], LOWEST_TARGET)
             result["own_assumptions"] = result["own_assumptions"] | TARGET_FROM_LOW_END
         else:
             row["target_ph"] = profile[profiles.PH_HIGH]
