@@ -5,7 +5,6 @@ A row that is wrong is rejected with its problems and disturbs no other. Rows ar
 chunks, so that no single call holds the interpreter for long.
 """
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -45,8 +44,6 @@ ROW_FIELDS: Final = (
     "nitrogen_mg_per_plant_per_month",
 )
 """Flat results of a row, in the order of the answer and of the columns of a table."""
-
-_PLACE: Final = re.compile(r"\{[^{}]*\}")
 
 
 @dataclass
@@ -129,7 +126,7 @@ class Batch:
                 "code": each.code,
                 "severity": each.severity,
                 "field": each.field,
-                "message": _PLACE.sub("…", each.message),
+                "message": each.brief,
             }
             for each in notices(bits, CAUTIONS)
         ]
@@ -150,7 +147,7 @@ class Batch:
             (each.code, each.message): {
                 "code": each.code,
                 "field": each.field,
-                "message": _PLACE.sub("…", each.message),
+                "message": each.brief,
             }
             for each in notices(bits, ASSUMPTIONS)
         }
@@ -236,7 +233,7 @@ def _read(
         errors = [{**each, "loc": ("body", *each["loc"])} for each in error.errors()]
         return RowOutcome(own, field_errors(errors, DoseRequest)[:MOST_FAULTS], [])
     except NamingError as error:
-        return RowOutcome(own, [error.fault], [])
+        return RowOutcome(own, [error.placed(asked)], [])
     water = asked.water if isinstance(asked.water, str) else "own analysis"
     return RowOutcome(asked.id, [], notes, DEFAULT_WATER if asked.water is None else water)
 

@@ -53,6 +53,7 @@ _DENSITY_NUMBER: Final = np.array([0, 2, 1, 3, 4, 5, 6])
 _IS_BASE: Final = np.array([reagent.role == "base" for reagent in _REAGENTS])
 
 HANDLING: Final = caution_bit("acid_handling")
+BASE_HANDLING: Final = caution_bit("base_handling")
 PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
 ACID_ASSUMED: Final = assumption_bit("acid_assumed")
 ACID_STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
@@ -161,15 +162,17 @@ def acid_row(
         return CANNOT_REACH
     concentration = 1000.0 * amount * density
     if not _IS_BASE[kind]:
-        neutralised = -alkalinity_of_composition(reagent) * concentration
-        if neutralised > LARGEST_NEUTRALISED_SHARE * alkalinity:
+        # What a product brings or takes counts too: silicate adds alkalinity, an acid salt took it.
+        held = alkalinity_of_composition(total)
+        left = held + alkalinity_of_composition(reagent) * concentration
+        if left < (1.0 - LARGEST_NEUTRALISED_SHARE) * max(held, alkalinity):
             return TOO_MUCH
     for component in range(COMPONENT_COUNT):
         total[component] += concentration * reagent[component]
     result["acid_mmol_per_l"] = concentration
     result["acid_nitrogen_mg_per_l"] = concentration * element_mass(reagent, NITROGEN)
     _measure(row, result, kind, percent, concentration)
-    result["cautions"] = result["cautions"] | HANDLING
+    result["cautions"] = result["cautions"] | (BASE_HANDLING if _IS_BASE[kind] else HANDLING)
     return 0
 
 

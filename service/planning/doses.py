@@ -9,45 +9,31 @@ from typing import Final
 
 import numpy as np
 
-from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED
-from service.chemistry.equilibrium import OK as SOLVED
 from service.chemistry.kernel import kernel
-from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE
 from service.chemistry.saturation import SOLID_NAMES
 from service.chemistry.solution import (
-    REFERENCE_TEMPERATURE,
-    STATE_ALKALINITY,
-    STATE_CONDUCTIVITY,
     STATE_COUNT,
-    STATE_IONIC_STRENGTH,
-    STATE_PH,
-    STATE_SATURATION,
-    conductivity_of_total,
-    predicted_state,
     workspace,
 )
-from service.planning import products, profiles, rows
+from service.planning import products, rows
 from service.planning.acid_dose import acid_is_wanted, acid_row
 from service.planning.can import mix
+from service.planning.can_cautions import can_cautions
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import assumption_bit, caution_bit, problem_number
 from service.planning.ceilings import (
     BY_REQUEST,
-    MICRONUTRIENT_ELEMENTS,
-    NITROGEN,
     feasible_water_share,
-    reduced_nitrogen_mass,
     share_within_ceilings,
 )
 from service.planning.defaults import fill_can_defaults, fill_plant_defaults
-from service.planning.forward_check import can_is_as_planned
-from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
-from service.planning.strength import element_mass, requested_amounts
-from service.planning.targets import TARGET_OK, air_leaves_little, target_row
+from service.planning.finished_can import finish_can
+from service.planning.measuring import measure_amounts
+from service.planning.strength import requested_amounts
+from service.planning.targets import TARGET_OK, target_row
 from service.planning.volumes import fill_volume
-from service.planning.water import FREEZING_POINT, TEMPERATURE, stated_alkalinity, water_row
-from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES, UNMEASURED, UREA
-from service.reference.elements import ELEMENT_MATRIX
+from service.planning.water import water_row
+from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
 
 OK: Final = rows.STATUSES.index("ok")
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
@@ -188,11 +174,11 @@ def dose_row(
             if problem != 0:
                 return problem
     result["share_of_requested"] = factor
-    _measure(row, product_table, factor, result)
-    problem = _finish(row, product_table, profile, result, scratch, work)
+    measure_amounts(row, product_table, factor, result)
+    problem = finish_can(row, product_table, profile, result, scratch, work)
     if problem != 0:
         return problem
-    _cautions(row, product_table, profile, result)
+    can_cautions(row, product_table, profile, result)
     return 0
 
 
@@ -273,204 +259,6 @@ def _credit_acid(
     for component in range(COMPONENT_COUNT):
         base[component] = water[component] + scratch[2, component] - scratch[5, component]
     return problem
-
-
-@kernel
-def _measure(row: np.void, product_table: np.ndarray, factor: float, result: np.void) -> None:
-    """Turn amounts per litre into what the balance and the syringe can show."""
-    volume = result["volume_l"]
-    downwards = row["limited"] == 1
-    for slot in range(row["product_count"]):
-        product = product_table[row["product"][slot]]
-        liquid = product[products.IS_LIQUID] == 1.0
-        exact = result["requested_g_per_l"][slot] * factor * volume
-        result["exact_amount"][slot] = exact
-        resolution = row["syringe_resolution_ml"] if liquid else row["balance_resolution_g"]
-        result["pre_stock_g_per_l"][slot] = 0.0
-        result["pre_stock_ml"][slot] = 0.0
-        if exact <= 0.0:
-            result["amount"][slot] = 0.0
-            continue
-        if exact < TRUSTED_STEPS * resolution:
-            strength = pre_stock_strength(
-                exact,
-                resolution,
-                row["syringe_resolution_ml"],
-                product[products.STRONGEST_PRE_STOCK],
-                volume,
-            )
-            if strength > 0.0:
-                taken = rounded_amount(
-                    1000.0 * exact / strength, row["syringe_resolution_ml"], downwards
-                )
-                result["pre_stock_g_per_l"][slot] = strength
-                result["pre_stock_ml"][slot] = taken
-                result["amount"][slot] = taken * strength / 1000.0
-                result["cautions"] = result["cautions"] | PRE_STOCK
-                continue
-        result["amount"][slot] = rounded_amount(exact, resolution, downwards)
-        if result["amount"][slot] == 0.0:
-            result["cautions"] = result["cautions"] | NOTHING_TO_MEASURE
-
-
-@kernel
-def _finish(
-    row: np.void,
-    product_table: np.ndarray,
-    profile: np.ndarray,
-    result: np.void,
-    scratch: np.ndarray,
-    work: np.ndarray,
-) -> int:
-    """Compute the can from the measured amounts: elements, acid, pH, conductivity, solids."""
-    volume = result["volume_l"]
-    count = row["product_count"]
-    for slot in range(count):
-        scratch[4, slot] = result["amount"][slot] / volume
-    water = result["water_composition_mmol_per_l"]
-    stated = mix(
-        water,
-        row["product"][:count],
-        product_table,
-        scratch[4, :count],
-        1.0,
-        scratch[2],
-        scratch[3],
-    )
-    for component in range(COMPONENT_COUNT):
-        scratch[5, component] = scratch[2, component] - scratch[3, component]
-    problem = acid_row(row, profile, result, scratch[2], scratch[0:2], work)
-    if problem != 0:
-        return problem
-    composition = result["composition_mmol_per_l"]
-    for component in range(COMPONENT_COUNT):
-        composition[component] = scratch[2, component]
-        scratch[3, component] = scratch[2, component] - scratch[5, component]
-    elements = result["elements_mg_per_l"]
-    for element in range(len(ELEMENT_NAMES)):
-        elements[element] = element_mass(composition, element)
-    state = scratch[1]
-    temperature = row["water"][TEMPERATURE] + FREEZING_POINT
-    if predicted_state(composition, temperature, CLOSED, True, work, state) != SOLVED:
-        return NOT_SOLVABLE
-    result["predicted_ph"] = state[STATE_PH]
-    result["ionic_strength_mol_per_kg"] = state[STATE_IONIC_STRENGTH]
-    result["residual_alkalinity_meq_per_l"] = state[STATE_ALKALINITY]
-    for solid in range(SOLIDS.size):
-        result["saturation"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
-    conductivity = state[STATE_CONDUCTIVITY]
-    if stated > 0.0 or temperature != REFERENCE_TEMPERATURE:
-        # Ions of a product with a stated conductivity are not counted twice.
-        conductivity = conductivity_of_total(scratch[3], True, work) + stated
-    if np.isnan(conductivity):
-        return NOT_SOLVABLE
-    result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
-    status = predicted_state(
-        composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, True, work, state
-    )
-    if status >= NOT_CONVERGED:
-        return NOT_SOLVABLE
-    result["predicted_ph_open"] = state[STATE_PH]
-    for solid in range(SOLIDS.size):
-        result["saturation_open"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
-    if np.isnan(stated_alkalinity(row["water"])):
-        result["predicted_ph"] = np.nan
-        result["predicted_ph_open"] = np.nan
-    elif abs(result["residual_alkalinity_meq_per_l"]) < BUFFERED:
-        result["ph_spread"] = _ph_spread(composition, temperature, work, state, scratch[0])
-    per_plant = result["volume_per_plant_ml"] / 1000.0
-    result["nitrogen_mg_per_plant_per_month"] = (
-        elements[NITROGEN] * per_plant * DAYS_PER_MONTH / row["interval_days"]
-    )
-    if not can_is_as_planned(row, product_table, profile, result):
-        return FORWARD_CHECK_FAILED
-    return 0
-
-
-@kernel
-def _ph_spread(
-    composition: np.ndarray,
-    temperature: float,
-    work: np.ndarray,
-    state: np.ndarray,
-    moved: np.ndarray,
-) -> float:
-    """Distance of the pH at a little more alkalinity from that at a little less."""
-    for component in range(COMPONENT_COUNT):
-        moved[component] = composition[component]
-    moved[UNMEASURED] = composition[UNMEASURED] + ALKALINITY_ERROR
-    if (
-        predicted_state(moved[:COMPONENT_COUNT], temperature, CLOSED, True, work, state)
-        >= NOT_CONVERGED
-    ):
-        return np.nan
-    highest = state[STATE_PH]
-    moved[UNMEASURED] = composition[UNMEASURED] - ALKALINITY_ERROR
-    if (
-        predicted_state(moved[:COMPONENT_COUNT], temperature, CLOSED, True, work, state)
-        >= NOT_CONVERGED
-    ):
-        return np.nan
-    return float(highest - state[STATE_PH])
-
-
-@kernel
-def _cautions(
-    row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void
-) -> None:
-    """Set the cautions that follow from the finished can."""
-    bits = result["cautions"]
-    for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
-        if result["saturation"][solid] > 0.0:
-            bits |= FIRST_SOLID << np.uint64(solid)
-        elif result["saturation_open"][solid] > 0.0:
-            bits |= FIRST_SOLID_OPEN << np.uint64(solid)
-    elements = result["elements_mg_per_l"]
-    for position in range(MICRONUTRIENT_ELEMENTS.size):
-        maximum = profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position]
-        if elements[MICRONUTRIENT_ELEMENTS[position]] > maximum * (1.0 + 1e-9):
-            bits |= FIRST_HIGH << np.uint64(position)
-    if row["limited"] == 1:
-        if air_leaves_little(row, profile, result):
-            bits |= DRY_AIR
-        if row["setup"] == SEMI_HYDROPONIC and row["refill"] == TOPPED_UP:
-            bits |= GATHERS
-    if elements[CALCIUM_ELEMENT] < LITTLE_CALCIUM:
-        bits |= CALCIUM_MISSING
-    if elements[MAGNESIUM_ELEMENT] < LITTLE_MAGNESIUM:
-        bits |= MAGNESIUM_MISSING
-    nitrogen = elements[NITROGEN]
-    composition = result["composition_mmol_per_l"]
-    if nitrogen > 1.0:
-        share = reduced_nitrogen_mass(composition) / nitrogen
-        if row["limited"] == 1:
-            allowed = result["ammonium_ceiling_mg_per_l"] / result["nitrogen_ceiling_mg_per_l"]
-        else:
-            allowed = profile[profiles.AMMONIUM_SHARE]
-        if share > allowed:
-            bits |= SHARE_HIGH
-        urea = ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA] / nitrogen
-        if urea > UREA_SHARE_NAMED:
-            bits |= UREA_NOT_ON_METER
-            if row["setup"] == MOUNT:
-                bits |= UREA_ON_MOUNT
-    for slot in range(row["product_count"]):
-        product = product_table[row["product"][slot]]
-        if product[products.IS_OXIDISER] == 1.0:
-            bits |= OXIDISER
-        if product[products.FORMS_UNKNOWN] == 1.0:
-            bits |= FORMS_UNKNOWN
-        if product[products.IS_LABEL] == 1.0:
-            bits |= FROM_LABEL
-    ph = result["predicted_ph"]
-    if not np.isnan(ph):
-        if ph < profile[profiles.PH_LOW] or ph > profile[profiles.PH_HIGH]:
-            bits |= PH_OUTSIDE
-        if abs(result["predicted_ph_open"] - ph) > PH_DRIFT_NAMED:
-            bits |= PH_DRIFTS
-        if result["ph_spread"] > SPREAD_NAMED:
-            bits |= PH_UNCERTAIN
-    result["cautions"] = bits
 
 
 @kernel

@@ -2,17 +2,22 @@
 What a capability that plans no rows has to say beside its numbers.
 
 Rows of doses carry bits, which kernels set. Capabilities that answer one request at a time note
-the same cautions and assumptions by their codes, with the words of `cautions.toml`.
+cautions and assumptions by their codes, with the words of `cautions.toml` and `notes.toml`.
 """
 
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 from typing import Any, Final
 
-from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, Notice
+from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, Notice, read_notices
 
-_CAUTIONS: Final = {notice.code: notice for notice in CAUTIONS}
-_ASSUMPTIONS: Final = {notice.code: notice for notice in ASSUMPTIONS}
-_PROBLEMS: Final = {notice.code: notice for notice in PROBLEMS}
+_OWN: Final = read_notices(Path(__file__).with_suffix(".toml"))
+NOTED_CAUTIONS: Final = (*CAUTIONS, *_OWN["caution"])
+NOTED_ASSUMPTIONS: Final = (*ASSUMPTIONS, *_OWN["assumption"])
+_CAUTIONS: Final = {notice.code: notice for notice in NOTED_CAUTIONS}
+_ASSUMPTIONS: Final = {notice.code: notice for notice in NOTED_ASSUMPTIONS}
+NOTED_PROBLEMS: Final = (*PROBLEMS, *_OWN["problem"])
+_PROBLEMS: Final = {notice.code: notice for notice in NOTED_PROBLEMS}
 
 
 class RefusalError(Exception):

@@ -25,6 +25,15 @@ from service.chemistry.solution import (
 from service.planning import ph_adjustment_rows as ph_rows
 from service.planning import products, profiles, reagents, rows
 from service.planning.acid_dose import LARGEST_NEUTRALISED_SHARE, LOWEST_TARGET
+from service.planning.can_cautions import (
+    DEGREES_CONDUCTIVITY,
+    DEGREES_IMBALANCE,
+    FEW_DEGREES,
+    LARGE_ACID_SHARE,
+    PH_DRIFT_NAMED,
+    PH_FAR,
+    SPREAD_NAMED,
+)
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import caution_bit, problem_number
 from service.planning.defaults import fill_can_defaults
@@ -33,7 +42,13 @@ from service.planning.ph_range import fill_range
 from service.planning.ph_target import counted_feed, fill_feed, fill_start, pressure_of
 from service.planning.reagent_dose import fill_dose
 from service.planning.strength import element_mass
-from service.planning.water import FREEZING_POINT, TEMPERATURE, stated_alkalinity, water_row
+from service.planning.water import (
+    ALKALINITY,
+    FREEZING_POINT,
+    TEMPERATURE,
+    stated_alkalinity,
+    water_row,
+)
 from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 
@@ -43,17 +58,18 @@ PH_REJECTED: Final = rows.STATUSES.index("rejected")
 BEFORE_FEED: Final = ph_rows.ACID_PLACES.index("before_feed")
 PHOSPHORUS: Final = ELEMENT_NAMES.index("phosphorus")
 SOLIDS: Final = np.array([SOLID_NAMES.index(name) for name in rows.SOLIDS_IN_ANSWERS])
-WIDE_SPREAD: Final = 0.5
-"""Span of pH inside the measuring error from which the pH is called uncertain."""
 
-PH_DRIFT_NAMED: Final = 0.5
+EDGE_NAMED: Final = 1e-4
+"""Distance from the plant's window, beyond that of a target met, from which a pH is at its edge."""
+
 FORWARD_PH: Final = 0.01
 FORWARD_ALKALINITY: Final = 1e-6
 """Distance from the target, computed again, at which no answer is given [pH, meq/L]."""
 
 SCRATCH_ROWS: Final = 8
 ACID_HANDLING: Final = caution_bit("acid_handling")
-BASE_HANDLING: Final = own_caution("base_handling")
+BASE_HANDLING: Final = caution_bit("base_handling")
+CAUSTIC: Final = own_caution("base_is_caustic")
 STORAGE: Final = own_caution("acid_storage")
 RESTRICTED: Final = own_caution("acid_restricted")
 NOT_NEEDED: Final = own_caution("no_acid_needed")
@@ -65,6 +81,9 @@ PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
 PRE_STOCK: Final = caution_bit("pre_stock")
 NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
 PH_OUTSIDE: Final = caution_bit("ph_outside_window")
+PH_AT_EDGE: Final = caution_bit("ph_at_edge_of_window")
+MAY_BE_DEGREES: Final = caution_bit("alkalinity_may_be_degrees")
+ACID_LARGE: Final = caution_bit("acid_share_large")
 PH_DRIFTS: Final = caution_bit("ph_drifts_in_air")
 PH_UNCERTAIN: Final = caution_bit("ph_uncertain")
 FORMS_UNKNOWN: Final = caution_bit("forms_of_nitrogen_unknown")
@@ -156,8 +175,12 @@ def _finish(
     result["ph_after_acid"] = state[STATE_PH]
     start = result["starting_alkalinity_meq_per_l"]
     if not reagents.IS_BASE[kind]:
-        share = -alkalinity_of_composition(reagents.COMPOSITION[kind]) * amount
-        share = share / start if start > 0.0 else (1.0 if amount > 0.0 else 0.0)
+        # What a product brings or takes counts too: silicate adds alkalinity, an acid salt took it.
+        held = max(start, stated_alkalinity(row["water"]))
+        left = start + alkalinity_of_composition(reagents.COMPOSITION[kind]) * amount
+        share = 0.0
+        if amount > 0.0:
+            share = 1.0 - left / held if held > 0.0 else 1.0
         if kind == reagents.CITRIC and amount > 0.0 and carbonate > 0.0:
             # Citrate counts as alkalinity in a titration, but it does not last.
             share = 1.0 - carbonate_alkalinity(speciation_of(work)) / carbonate
@@ -235,7 +258,8 @@ def _cautions(
     if amount > 0.0:
         own |= STORAGE
         if reagents.IS_BASE[kind]:
-            own |= BASE_HANDLING
+            bits |= BASE_HANDLING
+            own |= CAUSTIC
         else:
             bits |= ACID_HANDLING
         if row["acid_percent"] > reagents.RESTRICTED_ABOVE[kind]:
@@ -268,12 +292,23 @@ def _cautions(
         if product_table[row["product"][slot]][products.FORMS_UNKNOWN] == 1.0:
             bits |= FORMS_UNKNOWN
     ph = result["predicted_ph"]
-    if ph < profile[profiles.PH_LOW] or ph > profile[profiles.PH_HIGH]:
+    beyond = max(profile[profiles.PH_LOW] - ph, ph - profile[profiles.PH_HIGH])
+    if beyond > PH_FAR:
         bits |= PH_OUTSIDE
+    elif beyond > EDGE_NAMED:
+        bits |= PH_AT_EDGE
     if abs(result["predicted_ph_open"] - ph) > PH_DRIFT_NAMED:
         bits |= PH_DRIFTS
-    if result["ph_spread"] > WIDE_SPREAD:
+    if result["ph_spread"] > SPREAD_NAMED:
         bits |= PH_UNCERTAIN
+    if (
+        row["water"][ALKALINITY] <= FEW_DEGREES
+        and result["water_charge_error_percent"] > DEGREES_IMBALANCE
+        and result["water_ec_ms_per_cm"] > DEGREES_CONDUCTIVITY
+    ):
+        bits |= MAY_BE_DEGREES
+    if result["acid_volume_ml"] > LARGE_ACID_SHARE * 1000.0 * row["volume_l"]:
+        bits |= ACID_LARGE
     result["cautions"] = bits
     result["own_cautions"] = own
 

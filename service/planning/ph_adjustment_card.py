@@ -9,6 +9,7 @@ from service.planning import reagents, rows
 from service.planning.card import number, spoken
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS
+from service.planning.notes import NOTED_ASSUMPTIONS, NOTED_CAUTIONS
 from service.planning.ph_adjustment import PH_REJECTED, adjust
 from service.planning.ph_adjustment_steps import ph_steps
 from service.planning.pre_dilution import pre_dilution
@@ -19,7 +20,7 @@ from service.reference.elements import ELEMENT_MATRIX
 from service.reference.plants import plants
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 
-_BY_CODE: Final = {notice.code: notice for notice in (*CAUTIONS, *ASSUMPTIONS)}
+_BY_CODE: Final = {notice.code: notice for notice in (*NOTED_CAUTIONS, *NOTED_ASSUMPTIONS)}
 OWN_CAUTIONS: Final = tuple(_BY_CODE[code] for code in ph_rows.CAUTIONS)
 OWN_ASSUMPTIONS: Final = tuple(_BY_CODE[code] for code in ph_rows.ASSUMPTIONS)
 
@@ -43,8 +44,8 @@ REASON_WORDS: Final = {
     "dioxide, and less acid is needed.",
     "calcium_unknown": "Calcium is not given: it binds citrate, and in hard water less citric acid "
     "is needed.",
-    "little_buffer": "There is hardly any buffer: an error of {margin:.2g} meq/L moves the pH by "
-    "{spread:.1f} in all.",
+    "little_buffer": "There is hardly any buffer: an error of 0.01 mmol/L, either way, spreads the "
+    "pH over {spread:.1f}.",
 }
 
 POURED: Final = (
@@ -100,6 +101,7 @@ def ph_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
         "charge_error": abs(float(result["water_charge_error_percent"])),
         "unmeasured": abs(float(result["water_composition_mmol_per_l"][UNMEASURED])),
         "water_temperature": water["temperature_celsius"],
+        "alkalinity": water["alkalinity_mg_per_l_caco3"],
         "starting_ph": float(result["starting_ph"]),
         "starting_alkalinity": CALCIUM_CARBONATE_MG_PER_MEQ
         * float(result["starting_alkalinity_meq_per_l"]),

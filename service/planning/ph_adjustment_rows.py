@@ -24,7 +24,7 @@ RANGE_REASONS: Final = (
 """Why the amount, or the pH, is a range; the position is the bit of `range_reasons`."""
 
 CAUTIONS: Final = (
-    "base_handling",
+    "base_is_caustic",
     "acid_storage",
     "acid_restricted",
     "no_acid_needed",

@@ -17,6 +17,7 @@ from service.chemistry.solution import (
 from service.chemistry.water_analysis import composition_from_alkalinity
 from service.planning import ph_adjustment_rows as ph_rows
 from service.planning import reagents, rows
+from service.planning.can_cautions import SPREAD_NAMED
 from service.planning.cautions import caution_bit
 from service.planning.ph_target import counted_feed
 from service.planning.reagent_dose import bottle_density, bottle_mass, needed_amount
@@ -34,9 +35,6 @@ INCOMPLETE_MARGIN: Final = 0.05
 
 LOW_WATER_PH: Final = 7.0
 """pH, from a well, of a water whose pH is not sent and that was taken as aired; common practice."""
-
-WIDE_SPREAD: Final = 0.5
-"""Span of pH inside the measuring error from which the pH is called uncertain."""
 
 _CALCIUM_COLUMN: Final = rows.WATER_FIELDS.index("calcium_mg_per_l")
 _HARDNESS_COLUMN: Final = rows.WATER_FIELDS.index("hardness_mg_per_l_caco3")
@@ -115,19 +113,11 @@ def fill_range(row: np.void, result: np.void, scratch: np.ndarray, work: np.ndar
     result["acid_mass_high_g"] = bottle_mass(kind, row["acid_percent"], larger) * volume
     result["acid_volume_low_ml"] = result["acid_mass_low_g"] / density
     result["acid_volume_high_ml"] = result["acid_mass_high_g"] / density
-    state, total = scratch[0], scratch[1]
-    temperature = row["water"][TEMPERATURE] + FREEZING_POINT
-    for place in range(2):
-        sign = -1.0 if place == 0 else 1.0
-        for component in range(COMPONENT_COUNT):
-            total[component] = result["composition_mmol_per_l"][component]
-        total[UNMEASURED] += sign * margin
-        status = predicted_state(total, temperature, CLOSED, False, work, state)
-        amounts[place] = state[STATE_PH] if status < NOT_CONVERGED else np.nan
-    result["predicted_ph_low"] = amounts[0]
-    result["predicted_ph_high"] = amounts[1]
-    result["ph_spread"] = amounts[1] - amounts[0]
-    if result["ph_spread"] > WIDE_SPREAD:
+    result["predicted_ph_low"] = _shifted_ph(row, result, -margin, scratch, work)
+    result["predicted_ph_high"] = _shifted_ph(row, result, margin, scratch, work)
+    lower = _shifted_ph(row, result, -SMALLEST_MARGIN, scratch, work)
+    result["ph_spread"] = _shifted_ph(row, result, SMALLEST_MARGIN, scratch, work) - lower
+    if result["ph_spread"] > SPREAD_NAMED:
         reasons |= BY_BUFFER
     result["range_reasons"] = reasons
 
@@ -153,3 +143,18 @@ def _carbonate_at_low_ph(
     for component in range(COMPONENT_COUNT):
         low[component] = 1000.0 * density * composition[component]
     return True
+
+
+@kernel
+def _shifted_ph(
+    row: np.void, result: np.void, error: float, scratch: np.ndarray, work: np.ndarray
+) -> float:
+    """Return the pH as mixed with an error [meq/L] in the alkalinity, NaN if not solved."""
+    state, total = scratch[0], scratch[1]
+    for component in range(COMPONENT_COUNT):
+        total[component] = result["composition_mmol_per_l"][component]
+    total[UNMEASURED] += error
+    temperature = row["water"][TEMPERATURE] + FREEZING_POINT
+    if predicted_state(total, temperature, CLOSED, False, work, state) >= NOT_CONVERGED:
+        return np.nan
+    return float(state[STATE_PH])

@@ -69,9 +69,7 @@ def analyses(draw):
     charge = 2 * calcium + 2 * magnesium + sodium + potassium
     shares = [draw(numbers(0.05, 1.0)) for _ in range(3)]
     nitrate = draw(numbers(0.0, min(0.5, 0.3 * charge)))
-    alkalinity, chloride, sulfate = (
-        (charge - nitrate) * share / sum(shares) for share in shares
-    )
+    alkalinity, chloride, sulfate = ((charge - nitrate) * share / sum(shares) for share in shares)
     return {
         "ph": draw(numbers(6.6, 8.2)),
         "alkalinity_mg_per_l_caco3": alkalinity * 50.04,

@@ -1,5 +1,6 @@
 """Laws that every planned can obeys, whatever the request."""
 
+import itertools
 import json
 import os
 import subprocess
@@ -146,7 +147,9 @@ open_doses = strategies.doses(fine=True, acid=False).map(
 def test_drier_air_never_makes_it_stronger(request, drop):
     air = request["air"]
     drier = {**air, "humidity_percent": max(air["humidity_percent"] - drop, 0.0)}
-    assert strength_of(dose(**{**request, "air": drier})) <= strength_of(dose(**request)) * OVERSHOOT
+    assert (
+        strength_of(dose(**{**request, "air": drier})) <= strength_of(dose(**request)) * OVERSHOOT
+    )
 
 
 @settings(max_examples=150, deadline=None)
@@ -167,10 +170,7 @@ def test_later_phase_never_gets_it_stronger(request):
         strength_of(dose(**{**request, "plants": {**request["plants"], "growth": growth}}))
         for growth in rows.GROWTHS
     ]
-    assert all(
-        first * OVERSHOOT >= then
-        for first, then in zip(by_growth, by_growth[1:], strict=False)
-    )
+    assert all(first * OVERSHOOT >= then for first, then in itertools.pairwise(by_growth))
 
 
 @settings(max_examples=150, deadline=None)
@@ -360,3 +360,44 @@ def test_compiled_and_plain_python_plan_alike():
                 np.testing.assert_allclose(values, compiled, rtol=1e-9, atol=1e-12, err_msg=name)
             elif can.status != "rejected" or name in ("status", "problem"):
                 assert values == compiled, name
+
+
+@st.composite
+def shared_cans(draw):
+    """Return a dose of two to four products by amount, with an acid or without."""
+    keys = draw(st.lists(st.sampled_from(strategies.FEEDS), min_size=2, max_size=4, unique=True))
+    known = catalogue()
+    mixture = []
+    for key in keys:
+        liquid = known.product_rows[known.product_positions[key]].liquid
+        amount = "ml_per_l" if liquid else "g_per_l"
+        strength = {"basis": "product", amount: draw(strategies.numbers(0.01, 3.0))}
+        mixture.append({"product": key, "strength": strength})
+    request = draw(strategies.doses())
+    for name in ("product", "strength"):
+        request.pop(name, None)
+    return {**request, "products": mixture}
+
+
+@settings(max_examples=150, deadline=None)
+@given(shared_cans())
+def test_products_that_share_a_can_keep_its_ceilings_and_their_proportion(request):
+    can = dose(**request)
+    assert can.problem != "forward_check_failed"
+    assume(can.status == "ok")
+    overshoot = ACID_OVERSHOOT if can["acid_mmol_per_l"] > 0.0 else OVERSHOOT
+    total = composition_of(can)
+    nitrogen = WEIGHT["N"] * (total[AMMONIUM] + total[NITRATE] + 2 * total[UREA])
+    reduced = WEIGHT["N"] * (total[AMMONIUM] + 2 * total[UREA])
+    assert nitrogen == pytest.approx(can.element("nitrogen"), rel=1e-6, abs=1e-9)
+    assert nitrogen <= overshoot * can["nitrogen_ceiling_mg_per_l"]
+    assert reduced <= overshoot * can["ammonium_ceiling_mg_per_l"]
+    maxima = plants()[request["plants"]["profile"]].micronutrient_maxima_mg_per_l
+    for name, (symbol, components) in MICRONUTRIENTS.items():
+        held = WEIGHT[symbol] * sum(total[COMPONENT_NAMES.index(each)] for each in components)
+        assert held <= overshoot * maxima[name].value
+    shares = [
+        can.exact(slot) / next(v for k, v in each["strength"].items() if k != "basis")
+        for slot, each in enumerate(request["products"])
+    ]
+    assert shares == pytest.approx([shares[0]] * len(shares), rel=1e-9)

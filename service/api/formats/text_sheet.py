@@ -1,5 +1,6 @@
 """The mixing sheet of a batch as plain text: to read at the bench, or to print on A4."""
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from textwrap import wrap
@@ -102,9 +103,9 @@ def _row_lines(cells: Sequence[Sequence[str]], widths: Sequence[int]) -> list[st
 
 def _remarks(batch: Batch, index: int) -> list[str]:
     outcome = batch.outcomes[index]
-    texts = [f"{_place(fault.pointer)}{fault.detail}" for fault in outcome.problems]
+    texts = [printable(f"{_place(each.pointer)}{each.detail}") for each in outcome.problems]
     if outcome.remark:
-        texts.append(outcome.remark)
+        texts.append(printable(outcome.remark))
     indent = "    "
     return [
         line
@@ -140,7 +141,7 @@ def _legend(title: str, entries: Sequence[tuple[str, str]]) -> list[str]:
 def _cells(batch: Batch, index: int, keys: dict[str, int]) -> list[tuple[str, ...]]:
     """Return the cells of one row, each a tuple of lines; cautions become numbers of the legend."""
     outcome, result = batch.outcomes[index], batch.results[index]
-    name = (outcome.id or f"{index + 1}")[:LONGEST_ID]
+    name = printable(outcome.id or f"{index + 1}")[:LONGEST_ID]
     status = rows.STATUSES[result["status"]]
     if status == "rejected":
         return [(name,), ("",), ("",), ("NOT READ",), ("",), ("",), ("",)]
@@ -190,7 +191,7 @@ def _recipe(batch: Batch, index: int) -> list[str]:
 
 def _name(product: str, batch: Batch) -> str:
     position = batch.catalogue.product_positions.get(product)
-    return product if position is None else batch.catalogue.product_rows[position].name
+    return printable(product if position is None else batch.catalogue.product_rows[position].name)
 
 
 def _addition(each: dict[str, Any], batch: Batch) -> str:
@@ -218,7 +219,7 @@ def _stocks(batch: Batch) -> list[str]:
             if each["pre_stock"] is not None:
                 key = (each["product"], _strength(each["pre_stock"]))
                 needed[key] += each["pre_stock"]["volume_ml"]
-                users[key].append((outcome.id or f"{index + 1}")[:LONGEST_ID])
+                users[key].append(printable(outcome.id or f"{index + 1}")[:LONGEST_ID])
     if not needed:
         return []
     lines = ["MAKE FIRST, each made up to 1 L with pure water; label it, it keeps for weeks:"]
@@ -233,7 +234,15 @@ def _stocks(batch: Batch) -> list[str]:
     return [*lines, ""]
 
 
-def _number(value: float | None, digits: int) -> str:
+def _number(value: float | None, decimals: int) -> str:
+    """Return a number with these decimals, or with as many as its first three digits need."""
     if value is None:
         return ""
-    return f"{value:.{digits}f}"
+    if value != 0.0:
+        decimals = max(decimals, 2 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}"
+
+
+def printable(text: str) -> str:
+    """Return a text of the caller on one line, without signs that a terminal would obey."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)

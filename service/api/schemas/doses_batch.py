@@ -45,7 +45,9 @@ class DoseRow(Answer):
     product_mass_g: Number4 | None = Field(description="Grams of the one product.")
     product_volume_ml: Number4 | None = Field(description="Millilitres of the one product.")
     binding_limit: str | None = Field(description="Name of the limit that decided the amount.")
-    acid_volume_ml: Number4 | None = Field(description="Millilitres of acid from the bottle.")
+    acid_volume_ml: Number4 | None = Field(
+        description="Millilitres of acid from the bottle; null where only its mass is known."
+    )
     acid_mass_g: Number4 | None = Field(description="The same in grams; solids are weighed.")
     predicted_ec_ms_per_cm: Number3 | None = Field(description="What a meter will show, 25 °C.")
     predicted_ph: Number3 | None = Field(description="pH when it is mixed.")

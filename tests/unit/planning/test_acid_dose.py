@@ -69,6 +69,26 @@ def test_more_than_nine_tenths_of_the_alkalinity_is_refused():
     assert fed(acid={"kind": "nitric"}, target_ph=5.1).problem == "acid_neutralises_too_much"
 
 
+def test_alkalinity_that_a_product_brings_may_be_neutralised_too():
+    silicate = {"product": "potassium_silicate_solution", "water": "rain"}
+    strength = {"basis": "product", "ml_per_l": 0.5}
+    can = fed(**silicate, strength=strength, acid={"kind": "citric"}, target_ph=6.4)
+    assert can.problem in ("none", "acid_neutralises_too_much")
+    mild = fed(**silicate, strength=strength, acid={"kind": "citric"}, target_ph=7.5)
+    assert mild.status == "ok"
+    assert mild["acid_mmol_per_l"] > 0.2
+    assert mild["residual_alkalinity_meq_per_l"] > 0.0
+
+
+def test_alkalinity_that_a_product_took_is_not_neutralised_again():
+    acid = {"acid": {"kind": "nitric"}, "target_ph": 5.5}
+    assert fed(**acid).status == "ok"
+    sour = fed(**acid, product="urea_phosphate", strength={"basis": "product", "g_per_l": 0.2})
+    assert sour.status == "ok"
+    total = 0.2 * 1000 / 158.05 + sour["acid_mmol_per_l"]
+    assert total <= 0.9 * 120 / 50.04 * 1.001
+
+
 @pytest.mark.parametrize(
     "water",
     [

@@ -55,7 +55,11 @@ def test_calcium_goes_in_after_the_other_feeds_and_a_stimulant_last():
     can = dose(**FED, **CAN)
     order = [each["product"] for each in card.additions(can.row, can.result, can.catalogue)]
     assert order == ["potassium_nitrate", "calcium_nitrate_tetrahydrate", "seaweed_extract"]
-    assert [each["order"] for each in card.additions(can.row, can.result, can.catalogue)] == [1, 2, 3]
+    assert [each["order"] for each in card.additions(can.row, can.result, can.catalogue)] == [
+        1,
+        2,
+        3,
+    ]
 
 
 def test_meter_readings_are_the_conductivity_on_three_scales():
@@ -142,9 +146,13 @@ def test_steps_start_with_water_end_with_measuring_and_count_up():
     assert steps[0]["quantity"] == pytest.approx(8.0)
     assert "Measure" in steps[-1]["instruction"]
     assert [each["order"] for each in steps] == list(range(1, len(steps) + 1))
-    halves = [each["quantity"] for each in steps if "half" in each["instruction"]]
+    portions = [each["quantity"] for each in steps if "half" in each["instruction"]]
+    portions += [each["quantity"] for each in steps if "rest of the" in each["instruction"]]
     factor = can["acid_dilution_factor"]
-    assert sum(halves) == pytest.approx(can["acid_volume_ml"] * factor, rel=1e-3)
+    assert len(portions) == 2
+    assert sum(portions) == pytest.approx(can["acid_volume_ml"] * factor, abs=0.05)
+    step = can.row["syringe_resolution_ml"]
+    assert all(abs(each / step - round(each / step)) < 1e-6 for each in portions)
     assert any("nitric acid" in each["instruction"] for each in steps)
 
 
@@ -154,6 +162,15 @@ def test_pre_stock_is_made_before_it_is_used():
     made = next(place for place, text in enumerate(texts) if "Make the pre-stock" in text)
     used = next(place for place, text in enumerate(texts) if "Add pre-stock" in text)
     assert made < used
+
+
+def test_infeasible_can_is_not_mixed_but_blended():
+    can = fed(plants={"size": "mini"}, water="hard_tap")
+    (step,) = mixing_steps(can.row, can.result, can.catalogue)
+    assert can.status == "infeasible"
+    assert "Blend" in step["instruction"]
+    assert step["quantity"] == pytest.approx(can["feasible_water_share_percent"], rel=1e-3)
+    assert step["unit"] == "%"
 
 
 def test_plain_water_is_one_step():
@@ -206,7 +223,9 @@ def test_reasons_follow_what_decided():
     said, can = reasons()
     assert binding_of_target(can.result) == "air"
     assert "vapour pressure deficit" in said[0]
-    said, can = reasons(plants={"size": "mini", "setup": "semi_hydroponic_pot", "refill": "drained"})
+    said, can = reasons(
+        plants={"size": "mini", "setup": "semi_hydroponic_pot", "refill": "drained"}
+    )
     assert binding_of_target(can.result) == "plant_size"
     assert "reservoir" in said[0]
     assert "A miniature" in " ".join(said)
@@ -219,7 +238,9 @@ def test_reasons_follow_what_decided():
     said, _ = reasons(plants={**LARGE, "growth": "resting"})
     assert "At rest it takes 25 %" in " ".join(said)
     low = known_to(profiles={"own": {"ec_ceiling_ms_per_cm": 0.1}})
-    can = dose(low, **{**FED, **SALT, "plants": {"profile": "own", "size": "large"}, "water": "rain"})
+    can = dose(
+        low, **{**FED, **SALT, "plants": {"profile": "own", "size": "large"}, "water": "rain"}
+    )
     assert binding_of_target(can.result) == "conductivity"
     assert "0.10 mS/cm is lower still" in " ".join(
         target_reasons(can.row, can.result, can.catalogue)

@@ -14,6 +14,7 @@ from service.planning.cautions import (
 )
 from service.planning.forward_check import can_is_as_planned
 from service.reference.components import CALCIUM
+from tests.adjusting import adjusted
 from tests.mixing import Can, by_element, dilution, dose, known_to, plain_water
 
 PLANT = {"size": "large", "setup": "wet_dry_pot"}
@@ -69,6 +70,19 @@ LABELS = {
 }
 
 CAUTION_CASES = {
+    "ph_at_edge_of_window": lambda: fed(
+        product="feed_13_3_15_ca_mg",
+        water={**plain_water(water="soft_tap"), "ph": 7.0, "alkalinity_mg_per_l_caco3": 40.0},
+    ),
+    "alkalinity_may_be_degrees": lambda: fed(
+        water={"ph": 7.6, "alkalinity_mg_per_l_caco3": 14.0, "hardness_mg_per_l_caco3": 280.0}
+    ),
+    "acid_share_large": lambda: fed(
+        water="moderate_tap",
+        product="feed_13_3_15_ca_mg",
+        target_ph=6.2,
+        acid={"kind": "phosphoric", "percent": 0.85},
+    ),
     "gypsum_may_form": lambda: dilution(
         products=grams(calcium_chloride_dihydrate=6.0, magnesium_sulfate_heptahydrate=10.0),
         water="rain",
@@ -126,6 +140,9 @@ CAUTION_CASES = {
     "ph_outside_window": lambda: fed(water="moderate_tap"),
     "ph_uncertain": fed,
     "acid_handling": lambda: fed(water="hard_tap", target_ph=6.2, acid={"kind": "nitric"}),
+    "base_handling": lambda: fed(
+        water="rain", target_ph=6.5, acid={"kind": "potassium_hydroxide", "percent": 30}
+    ),
     "acid_pre_dilution": lambda: fed(
         water="moderate_tap", target_ph=6.5, acid={"kind": "nitric", "percent": 60}, volume_l=2
     ),
@@ -188,10 +205,9 @@ ASSUMPTION_CASES = {
     "application_chosen": lambda: fed(application="auto"),
 }
 
-SALTY = {
-    name: 5000.0
-    for name in ("sodium_mg_per_l", "chloride_mg_per_l", "potassium_mg_per_l", "sulfate_mg_per_l")
-} | {"calcium_mg_per_l": 5000.0, "magnesium_mg_per_l": 5000.0, "alkalinity_mg_per_l_caco3": 100.0}
+SALTY = dict.fromkeys(
+    ("sodium_mg_per_l", "chloride_mg_per_l", "potassium_mg_per_l", "sulfate_mg_per_l"), 5000.0
+) | {"calcium_mg_per_l": 5000.0, "magnesium_mg_per_l": 5000.0, "alkalinity_mg_per_l_caco3": 100.0}
 
 
 def tampered() -> Can:
@@ -247,6 +263,13 @@ PROBLEM_CASES = {
         product="boric_acid", strength={"basis": "conductivity", "ec_ms_per_cm": 0.5}
     ),
     "forward_check_failed": tampered,
+    "acid_overshoots_with_feed": lambda: adjusted(
+        water="soft_tap",
+        target_ph=5.6,
+        acid={"kind": "nitric"},
+        additions=[{"product": "monoammonium_phosphate", "g_per_l": 3.0}],
+        acid_goes="before_feed",
+    ),
 }
 
 

@@ -29,7 +29,7 @@ def standing(**given) -> Adjusted:
 
 
 CAUTION_CASES = {
-    "base_handling": lambda: adjusted(
+    "base_is_caustic": lambda: adjusted(
         water="rain", target_ph=6.2, acid=acid("potassium_hydroxide")
     ),
     "acid_storage": lambda: adjusted(target_ph=5.8, acid=NITRIC),
