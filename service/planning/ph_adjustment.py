@@ -62,6 +62,9 @@ SOLIDS: Final = np.array([SOLID_NAMES.index(name) for name in rows.SOLIDS_IN_ANS
 EDGE_NAMED: Final = 1e-4
 """Distance from the plant's window, beyond that of a target met, from which a pH is at its edge."""
 
+HIGHEST_PH: Final = 9.0
+"""pH above which a base is refused; common practice."""
+
 FORWARD_PH: Final = 0.01
 FORWARD_ALKALINITY: Final = 1e-6
 """Distance from the target, computed again, at which no answer is given [pH, meq/L]."""
@@ -92,6 +95,7 @@ FIRST_SOLID_OPEN: Final = caution_bit("gypsum_may_form_open")
 TOO_LOW: Final = problem_number("acid_target_too_low")
 ALKALINITY_MISSING: Final = problem_number("acid_alkalinity_unknown")
 TOO_MUCH: Final = problem_number("acid_neutralises_too_much")
+RAISES_TOO_FAR: Final = problem_number("base_raises_too_far")
 OVERSHOOTS: Final = problem_number("acid_overshoots_with_feed")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
 FORWARD_CHECK_FAILED: Final = problem_number("forward_check_failed")
@@ -189,6 +193,8 @@ def _finish(
             return TOO_MUCH
         if amount > 0.0 and result["ph_after_acid"] < LOWEST_TARGET - FORWARD_PH:
             return TOO_LOW
+    elif amount > 0.0 and result["ph_after_acid"] > HIGHEST_PH + FORWARD_PH:
+        return RAISES_TOO_FAR
     problem = _forward_check(row, result, state, scratch, work)
     if problem != 0:
         return problem

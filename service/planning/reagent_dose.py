@@ -25,14 +25,22 @@ from service.chemistry.solution import (
 from service.planning import products, reagents
 from service.planning.acid_dose import ACID_TEMPERATURE, PRE_DILUTIONS
 from service.planning.cautions import problem_number
-from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
+from service.planning.instruments import (
+    HANDY_SHARE,
+    TRUSTED_STEPS,
+    pre_stock_strength,
+    rounded_amount,
+)
 from service.planning.ph_target import counted_feed, pressure_of
 from service.planning.water import FREEZING_POINT, TEMPERATURE
 from service.reference.components import COMPONENT_COUNT
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 
 DISPLACEMENT_ROUNDS: Final = 30
-DISPLACEMENT_TOLERANCE: Final = 1e-12
+DISPLACEMENT_TOLERANCE: Final = 1e-10
+DISPLACEMENT_NOISE: Final = 1e-12
+"""Change of an amount at which displacement is settled [relative, mmol/L]."""
+
 STRONGEST_PRE_SOLUTION: Final = products.USUAL_PRE_STOCK
 CANNOT_REACH: Final = problem_number("acid_cannot_reach")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
@@ -138,7 +146,8 @@ def needed_amount(
     if met:
         return OK, 0.0
     amount = 0.0
-    for _ in range(DISPLACEMENT_ROUNDS):
+    damping = 0.0
+    for turn in range(DISPLACEMENT_ROUNDS):
         share = 1.0 - litres_per_mmol * amount
         if share <= 0.0:
             return NO_SOLUTION, np.nan
@@ -162,10 +171,13 @@ def needed_amount(
         if status >= NOT_CONVERGED:
             return status, np.nan
         found = 1000.0 * found * density
-        if abs(found - amount) <= DISPLACEMENT_TOLERANCE * found:
+        if turn == 0:
+            # The amount falls about linearly with the water that is displaced, by this slope.
+            damping = litres_per_mmol * found
+        if abs(found - amount) <= DISPLACEMENT_TOLERANCE * found + DISPLACEMENT_NOISE:
             return status, found
-        amount = found
-    return OK, amount
+        amount = (found + damping * amount) / (1.0 + damping)
+    return NOT_CONVERGED, np.nan
 
 
 @kernel
@@ -238,17 +250,23 @@ def _measure(row: np.void, result: np.void) -> None:
     if not result["acid_mmol_per_l"] > 0.0:
         return
     least = TRUSTED_STEPS * row["syringe_resolution_ml"]
+    most = 1000.0 * HANDY_SHARE * row["volume_l"]
     if np.isnan(result["acid_volume_ml"]):
         if result["acid_mass_g"] < TRUSTED_STEPS * row["balance_resolution_g"]:
-            result["pre_solution_g_per_l"] = pre_stock_strength(
+            strength = pre_stock_strength(
                 result["acid_mass_g"],
                 row["balance_resolution_g"],
                 row["syringe_resolution_ml"],
                 STRONGEST_PRE_SOLUTION,
                 row["volume_l"],
             )
+            if strength > 0.0 and 1000.0 * result["acid_mass_g"] / strength <= most:
+                result["pre_solution_g_per_l"] = strength
         return
     for dilution in PRE_DILUTIONS:
+        # More than a tenth of the can as pure water would thin the can itself.
+        if dilution > 1.0 and result["acid_volume_ml"] * dilution > most:
+            break
         result["acid_dilution_factor"] = dilution
         if result["acid_volume_ml"] * dilution >= least:
             break

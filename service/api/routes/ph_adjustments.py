@@ -52,7 +52,7 @@ def answer(request: Request, asked: PhAdjustmentRequest) -> Response:
     try:
         fill_ph_row(rows[0], results[0], asked, names)
     except NamingError as error:
-        raise invalid_request(error.fault) from None
+        raise invalid_request(error.placed(asked)) from None
     catalogue = names.closed()
     adjust(rows, results, catalogue)
     row, result = rows[0], results[0]

@@ -263,6 +263,11 @@ PROBLEM_CASES = {
         product="boric_acid", strength={"basis": "conductivity", "ec_ms_per_cm": 0.5}
     ),
     "forward_check_failed": tampered,
+    "base_raises_too_far": lambda: adjusted(
+        water="rain",
+        target_alkalinity_mg_per_l_caco3=80,
+        acid={"kind": "potassium_hydroxide"},
+    ),
     "acid_overshoots_with_feed": lambda: adjusted(
         water="soft_tap",
         target_ph=5.6,

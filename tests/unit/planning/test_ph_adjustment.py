@@ -92,6 +92,11 @@ PROBLEM_CASES = {
     "acid_cannot_reach": lambda: adjusted(
         water="rain", target_ph=9.0, acid=acid("potassium_bicarbonate")
     ),
+    "base_raises_too_far": lambda: adjusted(
+        water="rain",
+        target_alkalinity_mg_per_l_caco3=80,
+        acid=acid("potassium_hydroxide"),
+    ),
     "acid_overshoots_with_feed": lambda: adjusted(
         water="soft_tap",
         target_ph=5.6,
@@ -392,6 +397,42 @@ def test_a_weak_bottle_displaces_water_and_so_takes_less():
     assert displaced > 0.01
     share = 1.0 - displaced
     assert weak["acid_mmol_per_l"] == pytest.approx(share * strong["acid_mmol_per_l"], rel=2e-3)
+
+
+def test_a_coarse_syringe_never_makes_a_weaker_solution_of_more_than_a_tenth_of_the_can():
+    # Twenty steps of 99 mL would be two litres of a can of ten.
+    for kind in ("nitric", "citric"):
+        can = adjusted(
+            water="hard_tap",
+            target_ph=6.2,
+            acid=acid(kind),
+            instruments={"syringe_resolution_ml": 99.0, "balance_resolution_g": 1.0},
+        )
+        assert can.status == "ok"
+        assert not can["dose_volume_ml"] > 1000.0
+        assert can["predicted_ph"] == pytest.approx(6.2, abs=1e-5)
+
+
+def test_a_bottle_so_weak_that_it_is_most_of_the_can_still_meets_the_target():
+    can = adjusted(water=bicarbonate_water(40.0, 8.0), target_ph=6.0, acid=acid("nitric", 0.1))
+    assert can["acid_volume_ml"] > 5000.0
+    assert can["predicted_ph"] == pytest.approx(6.0, abs=1e-5)
+    assert "acid_share_large" in can.cautions
+
+
+def test_an_alkalinity_that_reads_like_degrees_is_questioned():
+    water = {
+        "ph": 7.5,
+        "alkalinity_mg_per_l_caco3": 10.0,
+        "calcium_mg_per_l": 70.0,
+        "magnesium_mg_per_l": 10.0,
+        "sodium_mg_per_l": 10.0,
+        "chloride_mg_per_l": 20.0,
+        "sulfate_mg_per_l": 30.0,
+    }
+    can = adjusted(water=water, target_ph=6.5, acid=acid("citric"))
+    assert "alkalinity_may_be_degrees" in can.cautions
+    assert not [words for words in can.words if "{" in words]
 
 
 def test_a_liquid_by_mass_is_measured_by_its_density():
