@@ -18,6 +18,7 @@ from service.api.routes import (
     doses_batch,
     flushes,
     operation,
+    ph_adjustments,
     salt_outlooks,
     targets,
 )
@@ -103,6 +104,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         doses_batch,
         flushes,
         salt_outlooks,
+        ph_adjustments,
         catalogue,
         operation,
         documents,
