@@ -17,6 +17,7 @@ from service.api.routes import (
     doses,
     doses_batch,
     operation,
+    programmes,
     targets,
 )
 from service.api.schemas.doses_batch import DoseBatchRequest
@@ -94,7 +95,16 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     install_problem_handlers(app)
     # The routes are taken over one by one: an included router costs every request a search of its
     # own. What is asked most is found first.
-    for routes in (doses, targets, dilutions, doses_batch, catalogue, operation, documents):
+    for routes in (
+        doses,
+        targets,
+        dilutions,
+        doses_batch,
+        catalogue,
+        operation,
+        documents,
+        programmes,
+    ):
         app.router.routes.extend(routes.router.routes)
     return app
 
