@@ -1,8 +1,9 @@
 """From a validated request for a programme to the fields of its answer."""
 
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
-from typing import Any
+from dataclasses import asdict, dataclass
+from typing import Any, Final
 
 from service.api.assumptions import assumptions_of
 from service.api.dosing import Planned, refusal
@@ -26,7 +27,7 @@ from service.planning.card import (
     problem_of,
 )
 from service.planning.catalogue import Catalogue
-from service.planning.cautions import ASSUMPTIONS, Notice
+from service.planning.cautions import ASSUMPTIONS, CAUTIONS, Notice
 from service.planning.doses import plan
 from service.planning.evidence import models_of, sources_of
 from service.planning.feeding_calendar import Event, Group, Period, calendar_of
@@ -49,8 +50,31 @@ from service.planning.programme_notices import (
 from service.planning.seasons import SEASONS, Site, SiteAir
 from service.planning.understood import understood
 
+BENCH_NOTES: Final = ("pre_stock", "urea_not_on_the_meter")
+"""Cautions of severity `info` that change what is done at the bench."""
 
-def programme(asked: ProgrammeRequest, base: Catalogue) -> ProgrammeAnswer:
+_PLACE: Final = re.compile(r"\{[^{}]*\}")
+
+
+@dataclass(frozen=True)
+class Programme:
+    """
+    A programme, with what its answer says once and a reader of one event needs beside it.
+
+    Attributes
+    ----------
+    answer : ProgrammeAnswer
+        The answer.
+    warnings : tuple of mapping of str to str
+        For each event, the cautions of its own can in words by their codes, those that can be read
+        at leisure left out.
+    """
+
+    answer: ProgrammeAnswer
+    warnings: tuple[Mapping[str, str], ...]
+
+
+def programme(asked: ProgrammeRequest, base: Catalogue) -> Programme:
     """
     Return the calendar of one request.
 
@@ -81,7 +105,46 @@ def programme(asked: ProgrammeRequest, base: Catalogue) -> ProgrammeAnswer:
         event_fields(event, *_row_of(cans.get(event), planned), names.closed(), RULES)
         for event in events
     ]
-    return _answer(asked, site, climate_assumed, group, period, events, planned, listed, notes)
+    spoken = {
+        can: cautions_in_words(each.row, each.result, each.catalogue)
+        for can, each in planned.items()
+    }
+    cautions = _cautions(spoken, {code for event in listed for code in event["cautions"]})
+    answer = _answer(
+        asked, site, climate_assumed, group, period, events, planned, listed, notes, cautions
+    )
+    warnings = tuple(
+        _warnings(fields["cautions"], spoken.get(cans.get(event, PLAIN_WATER), []))
+        for event, fields in zip(events, listed, strict=True)
+    )
+    return Programme(answer, warnings)
+
+
+def _cautions(
+    spoken: Mapping[Can, Sequence[dict[str, Any]]], used: set[str]
+) -> list[dict[str, Any]]:
+    """Return each caution once; numbers that differ from can to can are left open."""
+    messages: dict[str, dict[str, dict[str, Any]]] = {}
+    for listed in spoken.values():
+        for each in listed:
+            if each["code"] in used:
+                messages.setdefault(each["code"], {})[each["message"]] = each
+    open_texts = {each.code: _PLACE.sub("…", each.message) for each in CAUTIONS}
+    return [
+        next(iter(found.values()))
+        if len(found) == 1
+        else {**next(iter(found.values())), "message": open_texts[code]}
+        for code, found in messages.items()
+    ]
+
+
+def _warnings(codes: Sequence[str], spoken: Sequence[dict[str, Any]]) -> dict[str, str]:
+    """Return the cautions of one event that matter at the bench."""
+    return {
+        each["code"]: each["message"]
+        for each in spoken
+        if each["code"] in codes and (each["severity"] != "info" or each["code"] in BENCH_NOTES)
+    }
 
 
 def _row_of(can: Can | None, planned: Mapping[Can, Planned]) -> tuple[Can | None, Any, Any]:
@@ -120,6 +183,7 @@ def _answer(
     planned: Mapping[Can, Planned],
     listed: list[dict[str, Any]],
     notes: list[Notice],
+    cautions: list[dict[str, Any]],
 ) -> ProgrammeAnswer:
     """Put the parts of the answer together."""
     basis = planned[PLAIN_WATER]
@@ -141,15 +205,9 @@ def _answer(
         {"code": note.code, "field": note.field, "message": note.message} for note in said
     ]
     blocked = bool(cans) and all(each.result["status"] == INFEASIBLE for each in cans)
-    used = {code for event in listed for code in event["cautions"]}
-    cautions = [asdict(each) for each in programme_cautions(site, group, period, days, months)]
+    about = [asdict(each) for each in programme_cautions(site, group, period, days, months)]
     for each in cans or [basis]:
-        in_words = (each.row, each.result, each.catalogue)
-        assumptions += assumptions_in_words(*in_words)
-        cautions += [one for one in cautions_in_words(*in_words) if one["code"] in used]
-    if basis not in cans:
-        in_words = (basis.row, basis.result, basis.catalogue)
-        cautions += [one for one in cautions_in_words(*in_words) if one["code"] in used]
+        assumptions += assumptions_in_words(each.row, each.result, each.catalogue)
     sources = dict.fromkeys(("common-practice",))
     for each in cans:
         sources |= dict.fromkeys(sources_of(each.row, each.catalogue))
@@ -167,7 +225,7 @@ def _answer(
         display={},
         inputs=_inputs(asked, site, group, period, basis),
         assumptions=_once(assumptions, ("code", "field", "message")),
-        cautions=_once(cautions, ("code",)),
+        cautions=about + cautions,
         models=models_of(basis.row),
         sources=list(sources),
         version=versions(),
@@ -213,7 +271,7 @@ def _inputs(
             for product, role in zip(_products(asked), group.shelf, strict=True)
         ],
         "water": known["water"],
-        "volume_l": known["volume_l"],
+        "volume_l": basis.result["volume_l"].item(),
         "instruments": known["instruments"],
     }
     if site.growth is not None:

@@ -53,6 +53,7 @@ def event_fields(
         "season": event.day.season,
         "growth": event.day.growth,
         "product": None,
+        "product_name": None,
         "product_mass_g": None,
         "product_volume_ml": None,
         "pre_stock": None,
@@ -82,8 +83,10 @@ def event_fields(
         # The daily limit is the programme's, not a strength that somebody asked for.
         codes = [code for code in codes if code != "strength_reduced"]
         fields["reason"] += f" A daily can holds at most {can.nitrogen_mg_per_l:.0f} mg/L nitrogen."
+    product = catalogue.product_rows[row["product"][0]]
     fields |= {
-        "product": catalogue.product_rows[row["product"][0]].key,
+        "product": product.key,
+        "product_name": product.name,
         "volume_l": number(result["volume_l"]),
         "binding_limit": rows.BINDING_LIMITS[result["binding_limit"]],
         "ec_ceiling_ms_per_cm": number(conductivity_ceiling(row, catalogue.product_table, result)),
@@ -163,7 +166,7 @@ def product_totals(events: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        Objects with `product`, `mass_g`, `volume_ml` and `can_count`, in the order of first use.
+        One object for each product, in the order of first use: masses, volumes, number of cans.
     """
     totals: dict[str, dict[str, Any]] = {}
     for event in events:
@@ -172,7 +175,13 @@ def product_totals(events: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
             continue
         entry = totals.setdefault(
             event["product"],
-            {"product": event["product"], "mass_g": None, "volume_ml": None, "can_count": 0},
+            {
+                "product": event["product"],
+                "product_name": event["product_name"],
+                "mass_g": None,
+                "volume_ml": None,
+                "can_count": 0,
+            },
         )
         entry["can_count"] += 1
         if mass is not None:

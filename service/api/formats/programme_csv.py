@@ -11,6 +11,7 @@ HEADINGS: Final = (
     "season",
     "growth",
     "product",
+    "product_name",
     "product_mass_g",
     "product_volume_ml",
     "pre_stock.g_per_l",

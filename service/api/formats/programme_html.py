@@ -11,17 +11,18 @@ from datetime import date
 from html import escape
 from typing import Final
 
+from service.api.feeding_programme import Programme
 from service.api.formats.programme_texts import (
     GROWTH_WORDS,
     KIND_WORDS,
     SAFETY,
     amount_words,
+    plain_name,
     quantity,
     strength_words,
 )
 from service.api.schemas.programmes import (
     ProductTotal,
-    ProgrammeAnswer,
     ProgrammeEvent,
     ProgrammeMonth,
 )
@@ -46,9 +47,10 @@ th, td { text-align: left; vertical-align: top; padding: .25rem .5rem .25rem 0;
   border-bottom: 1px solid var(--line); overflow-wrap: anywhere; }
 th { font-weight: 600; } td.mark { font-weight: 700; white-space: nowrap; }
 .days { list-style: none; margin: 0; padding: 0; display: grid;
-  grid-template-columns: repeat(7, minmax(0, 1fr)); gap: 1px; background: var(--line);
-  border: 1px solid var(--line); }
-.days li { background: var(--cell); min-height: 4.6rem; padding: .25rem; font-size: .8125rem; }
+  grid-template-columns: repeat(7, minmax(0, 1fr)); border: solid var(--line);
+  border-width: 1px 0 0 1px; }
+.days li { background: var(--cell); border: solid var(--line); border-width: 0 1px 1px 0;
+  min-height: 4.6rem; padding: .25rem; font-size: .8125rem; }
 .days li.name { min-height: 0; font-weight: 600; color: var(--soft); }
 .days li.blank { background: var(--page); }
 .days b { display: block; color: var(--soft); font-weight: 600; }
@@ -60,9 +62,10 @@ input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: 
 .flush { color: var(--flush); } .repot_check { color: var(--repot_check); }
 .warning { color: var(--warn); }
 @media screen and (max-width: 42rem) {
-  .days { display: block; border: 0; background: none; }
-  .days li { min-height: 0; padding: .4rem 0; border-bottom: 1px solid var(--line);
-    background: none; font-size: 1rem; display: grid; grid-template-columns: 5.5rem 1fr; }
+  .days { display: block; border: 0; }
+  .days li { min-height: 0; padding: .4rem 0; border-width: 0 0 1px; background: none;
+    font-size: 1rem; display: grid; grid-template-columns: 6.5rem 1fr; }
+  .days b { white-space: nowrap; }
   .days li.empty, .days li.name, .days li.blank { display: none; }
   .days b span { display: inline; } .days div { grid-column: 2; }
   input { width: 1.5rem; height: 1.5rem; } label { min-height: 2rem; align-items: center; }
@@ -78,15 +81,17 @@ input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: 
   body { padding: 0; max-width: none; font-size: 9pt; }
   h1 { font-size: 14pt; } h2 { font-size: 11pt; margin-top: 4mm; break-after: avoid; }
   section.month { break-inside: avoid; } tr { break-inside: avoid; }
-  .days li { min-height: 13mm; font-size: 7.5pt; padding: .6mm; }
+  .days li { min-height: 11mm; font-size: 7.5pt; line-height: 1.2; padding: .5mm; }
+  label { margin: 0; }
   table, .soft { font-size: 8pt; }
   input { width: 3mm; height: 3mm; appearance: none; border: .3mm solid #000; }
 }
 """
 
 
-def programme_html(answer: ProgrammeAnswer) -> str:
+def programme_html(made: Programme) -> str:
     """Return the page of a programme."""
+    answer = made.answer
     first, last = date.fromisoformat(answer.first_date), date.fromisoformat(answer.last_date)
     heading = "Feeding calendar" if answer.id is None else f"Feeding calendar: {answer.id}"
     marks = _marks(answer.events)
@@ -102,7 +107,7 @@ def programme_html(answer: ProgrammeAnswer) -> str:
         f"<title>{escape(heading)}</title><style>{STYLE}</style></head><body><main>"
         f"<h1>{escape(heading)}</h1>"
         f'<p class="soft">{_date_words(first)} to {_date_words(last)}</p>'
-        f"{_cautions(answer)}{_cans(marks)}{months}{_needs(answer.products)}"
+        f"{_cautions(made, marks)}{_cans(marks)}{months}{_needs(answer.products)}"
         f"<h2>Safety</h2><p>{escape(SAFETY.removeprefix('Safety: ').capitalize())}</p>"
         '<p class="soft">The rhythm is common practice, no published source; strengths and amounts'
         " are computed for each can. Look at the roots before you follow a calendar.</p>"
@@ -139,12 +144,25 @@ def _marks(events: Sequence[ProgrammeEvent]) -> Marks:
     return found
 
 
-def _cautions(answer: ProgrammeAnswer) -> str:
+def _cautions(made: Programme, marks: Marks) -> str:
     """Return the cautions that change what is done; the others are in the JSON answer."""
-    grave = [each for each in answer.cautions if each.severity != "info"]
-    if not grave:
+    of_cans: dict[str, dict[str, str]] = {}
+    for event, warnings in zip(made.answer.events, made.warnings, strict=True):
+        mark = marks[_key(event)][0] if _key(event) in marks else KIND_WORDS[event.kind]
+        for code, message in warnings.items():
+            of_cans.setdefault(code, {}).setdefault(mark, message)
+    lines = [
+        each.message
+        for each in made.answer.cautions
+        if each.severity != "info" and each.code not in of_cans
+    ]
+    for found in of_cans.values():
+        (mark, message), *others = found.items()
+        alike = f" Alike: {', '.join(other for other, _ in others)}." if others else ""
+        lines.append(f"{mark}: {message}{alike}")
+    if not lines:
         return ""
-    listed = "".join(f"<li>{escape(each.message)}</li>" for each in grave)
+    listed = "".join(f"<li>{escape(line)}</li>" for line in lines)
     return f'<h2>Before you pour</h2><ul class="warning">{listed}</ul>'
 
 
@@ -222,9 +240,11 @@ def _box(event: ProgrammeEvent, marks: Marks) -> str:
     """Return one thing to do, with a box to tick."""
     known = marks.get(_key(event))
     words = KIND_WORDS[event.kind] if known is None else known[0]
-    if event.product_mass_g is not None and event.pre_stock is None:
+    if event.pre_stock is not None:
+        words += f", {quantity(event.pre_stock.volume_ml)} mL pre-stock"
+    elif event.product_mass_g is not None:
         words += f", {quantity(event.product_mass_g)} g"
-    elif event.product_volume_ml is not None and event.pre_stock is None:
+    elif event.product_volume_ml is not None:
         words += f", {quantity(event.product_volume_ml)} mL"
     elif event.product is None and event.volume_l is not None:
         words += f", {quantity(event.volume_l)} L"
@@ -235,7 +255,7 @@ def _box(event: ProgrammeEvent, marks: Marks) -> str:
 
 
 def _total(total: ProductTotal) -> str:
-    name = total.product.replace("_", " ")
+    name = plain_name(total.product_name)
     if total.mass_g is not None:
         return f"{quantity(total.mass_g)} g {name}"
     return f"{quantity(total.volume_ml or 0.0)} mL {name}"

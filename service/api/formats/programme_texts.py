@@ -29,11 +29,16 @@ def quantity(value: float) -> str:
     return f"{value:.4g}"
 
 
+def plain_name(name: str) -> str:
+    """Return a product's name as it stands inside a sentence."""
+    return name[:1].lower() + name[1:] if name[1:2].islower() else name
+
+
 def amount_words(event: ProgrammeEvent) -> str:
     """Return what goes into the can; empty for water and checks."""
-    if event.product is None:
+    if event.product_name is None:
         return ""
-    name = event.product.replace("_", " ")
+    name = plain_name(event.product_name)
     stock = event.pre_stock
     if stock is not None:
         strength = (
@@ -70,6 +75,8 @@ def strength_words(event: ProgrammeEvent) -> str:
     ]
     if strength.nitrogen_mg_per_l is not None:
         parts.append(f"{strength.nitrogen_mg_per_l:.0f} mg/L nitrogen")
+    if event.predicted_ph is not None:
+        parts.append(f"pH {event.predicted_ph:.1f}")
     return ", ".join(parts)
 
 

@@ -7,7 +7,7 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
-from service.api.feeding_programme import programme
+from service.api.feeding_programme import Programme, programme
 from service.api.formats.json import json_response
 from service.api.formats.programme_csv import programme_csv
 from service.api.formats.programme_html import programme_html
@@ -26,17 +26,18 @@ MEDIA: Final = {
 }
 
 
-def written(answer: ProgrammeAnswer, chosen: str) -> Response:
+def written(made: Programme, chosen: str) -> Response:
     """Return an answer in one of the formats."""
+    answer = made.answer
     if chosen == "json":
         return json_response(answer)
     content: bytes | str
     if chosen == "csv":
         content = programme_csv(answer)
     elif chosen == "ics":
-        content = programme_ics(answer)
+        content = programme_ics(made)
     else:
-        content = programme_html(answer)
+        content = programme_html(made)
     headers = {"Cache-Control": "no-store"}
     if chosen != "html":
         headers["Content-Disposition"] = f'inline; filename="programme.{chosen}"'
@@ -65,7 +66,7 @@ async def post_programmes(
     """
     chosen = chosen_format(request, OFFERED)
 
-    def made() -> Response:
+    def answered() -> Response:
         return written(programme(asked, request.app.state.catalogue), chosen)
 
-    return await anyio.to_thread.run_sync(made)
+    return await anyio.to_thread.run_sync(answered)

@@ -216,6 +216,7 @@ class ProgrammeEvent(Answer):
     season: Season | None = Field(description="Meteorological season; null without seasons.")
     growth: Growth = Field(description="What the plants are doing.")
     product: str | None = Field(description="Key or name of the product; null for plain water.")
+    product_name: str | None = Field(description="The product's name for people.")
     product_mass_g: Number4 | None = Field(
         description="Grams for the can; null for a liquid, and where this water leaves no room."
     )
@@ -240,6 +241,7 @@ class ProductTotal(Answer):
     """How much of a product is needed."""
 
     product: str = Field(description="Key or name of the product.")
+    product_name: str = Field(description="Its name for people.")
     mass_g: Number4 | None = Field(description="Grams; null for a liquid.")
     volume_ml: Number4 | None = Field(description="Millilitres; null for a solid.")
     can_count: int = Field(description="Cans that hold it.", ge=0)
@@ -336,12 +338,17 @@ PROGRAMME_EXAMPLES: Final[dict[str, tuple[str, dict[str, Any]]]] = {
     "caution": (
         "Near the equator without phases: even feeding, and said so",
         {
-            "plants": {"profile": "vanda", "setup": "semi_hydroponic_pot", "refill": "topped_up"},
+            "plants": {
+                "profile": "vanda",
+                "size": "large",
+                "setup": "semi_hydroponic_pot",
+                "refill": "topped_up",
+            },
             "site": {"hemisphere": "equator"},
             "first_date": "2028-02-01",
             "last_date": "2028-03-31",
             "shelf": ["feed_20_20_20"],
-            "water": "moderate_tap",
+            "water": "soft_tap",
             "weekdays": ["wednesday", "saturday"],
             "volume_l": 10,
         },
