@@ -65,7 +65,7 @@ input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: 
   .days { display: block; border: 0; }
   .days li { min-height: 0; padding: .4rem 0; border-width: 0 0 1px; background: none;
     font-size: 1rem; display: grid; grid-template-columns: 6.5rem 1fr; }
-  .days b { white-space: nowrap; }
+  .days b { white-space: nowrap; line-height: 2rem; }
   .days li.empty, .days li.name, .days li.blank { display: none; }
   .days b span { display: inline; } .days div { grid-column: 2; }
   input { width: 1.5rem; height: 1.5rem; } label { min-height: 2rem; align-items: center; }
@@ -81,7 +81,8 @@ input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: 
   body { padding: 0; max-width: none; font-size: 9pt; }
   h1 { font-size: 14pt; } h2 { font-size: 11pt; margin-top: 4mm; break-after: avoid; }
   section.month { break-inside: avoid; } tr { break-inside: avoid; }
-  .days li { min-height: 11mm; font-size: 7.5pt; line-height: 1.2; padding: .5mm; }
+  .days li { min-height: 11mm; font-size: 7.5pt; line-height: 1.2; padding: .5mm;
+    background: none; }
   label { margin: 0; }
   table, .soft { font-size: 8pt; }
   input { width: 3mm; height: 3mm; appearance: none; border: .3mm solid #000; }
@@ -108,7 +109,7 @@ def programme_html(made: Programme) -> str:
         f"<h1>{escape(heading)}</h1>"
         f'<p class="soft">{_date_words(first)} to {_date_words(last)}</p>'
         f"{_cautions(made, marks)}{_cans(marks)}{months}{_needs(answer.products)}"
-        f"<h2>Safety</h2><p>{escape(SAFETY.removeprefix('Safety: ').capitalize())}</p>"
+        f"<h2>Safety</h2><p>{escape(_sentence(SAFETY.removeprefix('Safety: ')))}</p>"
         '<p class="soft">The rhythm is common practice, no published source; strengths and amounts'
         " are computed for each can. Look at the roots before you follow a calendar.</p>"
         "</main></body></html>\n"

@@ -33,7 +33,8 @@ def programme_ics(made: Programme) -> bytes:
 
 def _entry(event: ProgrammeEvent, identity: str, warnings: Mapping[str, str]) -> Entry:
     """Return one event as an entry."""
-    lines = [f"{day_words(event)}.", event.reason]
+    about = day_words(event)
+    lines = [event.reason] if about is None else [f"{about}.", event.reason]
     strength = strength_words(event)
     if strength:
         lines.insert(0, f"{strength}.")

@@ -80,9 +80,8 @@ def strength_words(event: ProgrammeEvent) -> str:
     return ", ".join(parts)
 
 
-def day_words(event: ProgrammeEvent) -> str:
-    """Return season and growth."""
-    growth = GROWTH_WORDS[event.growth]
-    if event.season is None:
-        return growth.capitalize()
-    return f"{event.season.capitalize()}, {growth}"
+def day_words(event: ProgrammeEvent) -> str | None:
+    """Return season and growth; the reason of a feed says the growth itself."""
+    growth = None if event.kind == "feed" else GROWTH_WORDS[event.growth]
+    words = ", ".join(each for each in (event.season, growth) if each is not None)
+    return words[:1].upper() + words[1:] if words else None
