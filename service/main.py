@@ -16,8 +16,10 @@ from service.api.routes import (
     documents,
     doses,
     doses_batch,
+    flushes,
     operation,
     programmes,
+    salt_outlooks,
     targets,
 )
 from service.api.schemas.doses_batch import DoseBatchRequest
@@ -100,10 +102,12 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         targets,
         dilutions,
         doses_batch,
+        flushes,
+        salt_outlooks,
+        programmes,
         catalogue,
         operation,
         documents,
-        programmes,
     ):
         app.router.routes.extend(routes.router.routes)
     return app

@@ -5,7 +5,6 @@ A row that is wrong is rejected with its problems and disturbs no other. Rows ar
 chunks, so that no single call holds the interpreter for long.
 """
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -24,9 +23,12 @@ from service.planning.card import card_fields, caution_codes, problem_of
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
 from service.planning.doses import plan
-from service.planning.requests import fill_row
+from service.planning.requests import DEFAULT_WATER, fill_row
 
 CHUNK_ROWS: Final = 1_000
+LONGEST_NAME: Final = 128
+MOST_FAULTS: Final = 10
+"""Faults of one row beyond this are not listed: a batch of nonsense gets no larger answer."""
 
 ROW_FIELDS: Final = (
     "volume_l",
@@ -34,6 +36,7 @@ ROW_FIELDS: Final = (
     "product_volume_ml",
     "binding_limit",
     "acid_volume_ml",
+    "acid_mass_g",
     "predicted_ec_ms_per_cm",
     "predicted_ph",
     "predicted_ph_open",
@@ -41,8 +44,6 @@ ROW_FIELDS: Final = (
     "nitrogen_mg_per_plant_per_month",
 )
 """Flat results of a row, in the order of the answer and of the columns of a table."""
-
-_PLACE: Final = re.compile(r"\{[^{}]*\}")
 
 
 @dataclass
@@ -58,11 +59,17 @@ class RowOutcome:
         What is wrong; empty for a row that was planned.
     notes : list of NotedAssumption
         How its texts were read.
+    water : str
+        Key of the preset, or what stands in for it.
+    remark : str
+        Cells of the grower's own columns, for the sheet.
     """
 
     id: str | None
     problems: list[FieldError]
     notes: list[NotedAssumption]
+    water: str = ""
+    remark: str = ""
 
 
 @dataclass(frozen=True)
@@ -102,6 +109,7 @@ class Batch:
             "id": outcome.id,
             "status": status,
             **{name: fields.get(name) for name in ROW_FIELDS},
+            "feasible_water_share_percent": fields.get("feasible_water_share_percent"),
             "cautions": [] if rejected else caution_codes(result),
             "problems": outcome.problems,
         }
@@ -118,7 +126,7 @@ class Batch:
                 "code": each.code,
                 "severity": each.severity,
                 "field": each.field,
-                "message": _PLACE.sub("…", each.message),
+                "message": each.brief,
             }
             for each in notices(bits, CAUTIONS)
         ]
@@ -139,7 +147,7 @@ class Batch:
             (each.code, each.message): {
                 "code": each.code,
                 "field": each.field,
-                "message": _PLACE.sub("…", each.message),
+                "message": each.brief,
             }
             for each in notices(bits, ASSUMPTIONS)
         }
@@ -195,6 +203,25 @@ def planned_batch(given: Sequence[object], defaults: Mapping[str, Any], base: Ca
     return Batch(outcomes, requests, results, catalogue)
 
 
+def own_name(given: object) -> str | None:
+    """
+    Return the name of a row as it can be handed back.
+
+    A name that is refused is repeated all the same, so that the row can be found: cut to the
+    length that is allowed, and without what UTF-8 cannot write (JSON can escape a lone surrogate).
+    """
+    if given is None or isinstance(given, dict | list):
+        return None
+    text = given if isinstance(given, str) else str(given)
+    return text[:LONGEST_NAME].encode("utf-8", "replace").decode() or None
+
+
+def _first(errors: Sequence[Any]) -> list[Any]:
+    """Return as many errors as are listed, and all of what is missing: they explain others."""
+    listed = [each for each in errors if each["type"] != "missing"][:MOST_FAULTS]
+    return [*listed, *(each for each in errors if each["type"] == "missing")]
+
+
 def _read(
     given: object, defaults: Mapping[str, Any], row: Any, result: Any, names: OpenCatalogue
 ) -> RowOutcome:
@@ -202,19 +229,19 @@ def _read(
     if not isinstance(given, Mapping):
         fault = FieldError(pointer="#", code="not_an_object", detail="A row is an object.")
         return RowOutcome(None, [fault], [])
-    own = given.get("id")
-    own = own if isinstance(own, str) else None if own is None else str(own)[:128]
+    own = own_name(given.get("id"))
     try:
         with collected_assumptions() as noted:
             asked = DoseRequest.model_validate(merged(defaults, given))
             notes = noted.of(asked)
         fill_row(row, result, asked, names, limited=True)
     except ValidationError as error:
-        errors = [{**each, "loc": ("body", *each["loc"])} for each in error.errors()]
-        return RowOutcome(own, list(field_errors(errors, DoseRequest)), [])
+        errors = [{**each, "loc": ("body", *each["loc"])} for each in _first(error.errors())]
+        return RowOutcome(own, field_errors(errors, DoseRequest)[:MOST_FAULTS], [])
     except NamingError as error:
-        return RowOutcome(own, [error.fault], [])
-    return RowOutcome(asked.id, [], notes)
+        return RowOutcome(own, [error.placed(asked)], [])
+    water = asked.water if isinstance(asked.water, str) else "own analysis"
+    return RowOutcome(asked.id, [], notes, DEFAULT_WATER if asked.water is None else water)
 
 
 def _plan_chunk(

@@ -20,6 +20,8 @@ from service.planning.card import (
     assumptions_in_words,
     card_fields,
     cautions_in_words,
+    conflicts,
+    nearest_feasible,
     problem_of,
 )
 from service.planning.catalogue import Catalogue
@@ -77,7 +79,7 @@ def planned(request: BaseModel, base: Catalogue, *, limited: bool) -> Planned:
     try:
         fill_row(requests[0], results[0], request, names, limited=limited)
     except NamingError as error:
-        raise invalid_request(error.fault) from None
+        raise invalid_request(error.placed(request)) from None
     catalogue = names.closed()
     plan(requests, results, catalogue)
     problem = problem_of(results[0])
@@ -107,7 +109,7 @@ def planned_target(request: BaseModel, base: Catalogue) -> Planned:
     try:
         fill_row(requests[0], results[0], request, names, limited=True)
     except NamingError as error:
-        raise invalid_request(error.fault) from None
+        raise invalid_request(error.placed(request)) from None
     catalogue = names.closed()
     plan_targets(requests, results, catalogue)
     problem = problem_of(results[0])
@@ -131,8 +133,8 @@ def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> 
         for note in assumptions_of(request)
     ]
     return {
-        "conflicts": [],
-        "nearest": None,
+        "conflicts": conflicts(result),
+        "nearest": nearest_feasible(row, result),
         "display": {},
         "inputs": understood(row, catalogue, solution=solution),
         "assumptions": read + assumptions_in_words(row, result, catalogue),

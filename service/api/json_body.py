@@ -1,4 +1,4 @@
-"""Reading a JSON body without guessing: UTF-8, no key twice, no bottomless nesting."""
+"""Reading a JSON body without guessing: UTF-8, no key twice, nothing bottomless."""
 
 import json
 import re
@@ -11,6 +11,13 @@ from service.api.validation import json_pointer
 DEEPEST: Final = 32
 """Nesting beyond this is refused; the deepest request of the contract has five levels."""
 
+MOST_KEYS: Final = 200
+"""
+Keys of one object beyond this are refused; the largest object of the contract has some thirty.
+
+Each unknown key becomes a fault: without a bound, an answer would be many times the request.
+"""
+
 
 class _DuplicateKeyError(ValueError):
     """An object that names the same key twice."""
@@ -20,7 +27,13 @@ class _DuplicateKeyError(ValueError):
         self.key = key
 
 
+class _TooManyKeysError(ValueError):
+    """An object with more keys than any request has."""
+
+
 def _object_without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    if len(pairs) > MOST_KEYS:
+        raise _TooManyKeysError
     collected = dict(pairs)
     if len(collected) != len(pairs):
         seen: set[str] = set()
@@ -57,8 +70,8 @@ def parse_json(body: bytes) -> object:
     Raises
     ------
     ProblemError
-        400 `unreadable_body` with one fault: `encoding`, `malformed_json`, `duplicate_key` or
-        `too_deep`.
+        400 `unreadable_body` with one fault: `encoding`, `malformed_json`, `duplicate_key`,
+        `too_many` or `too_deep`.
     """
     if body.startswith(b"\xef\xbb\xbf"):
         body = body[3:]
@@ -79,6 +92,9 @@ def parse_json(body: bytes) -> object:
     except _DuplicateKeyError as error:
         detail = f"The key `{repeatable(error.key)}` stands twice in one object."
         raise _unreadable("duplicate_key", detail, error.key) from None
+    except _TooManyKeysError:
+        detail = f"An object of the body has more than {MOST_KEYS} fields."
+        raise _unreadable("too_many", detail) from None
     except ValueError:
         # An integer of thousands of digits; Python limits how long a text it converts.
         raise _unreadable("malformed_json", "The body holds a number of too many digits.") from None

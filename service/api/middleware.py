@@ -132,6 +132,34 @@ class FormatSuffix:
         await self.app(scope, receive, send)
 
 
+MOST_DISCARDED: Final = 16 * 1024 * 1024
+"""
+Bodies up to this many bytes above the limit are received and thrown away before they are refused.
+
+A client that is still sending when the connection closes sees it broken, and no answer.
+"""
+
+
+async def _discard_body(receive: Receive, seconds: float, most: int) -> int:
+    """Receive what is being sent up to a number of bytes, keep nothing, and count it."""
+    received = 0
+    try:
+        async with asyncio.timeout(seconds):
+            while received <= most:
+                message = await receive()
+                received += len(message.get("body", b""))
+                if not message.get("more_body", False):
+                    break
+    except TimeoutError:
+        pass
+    return received
+
+
+def _waits_for_consent(scope: Scope) -> bool:
+    """Tell whether the client sends its body only when asked to; it then never sends it."""
+    return any(name == b"expect" for name, _ in scope["headers"])
+
+
 class BodyLimit:
     """Refuse a body that is too large, announced or not, and one that does not arrive."""
 
@@ -147,6 +175,8 @@ class BodyLimit:
         limit = self.limits.bytes_for(scope["path"])
         announced = _announced_length(scope)
         if announced is not None and announced > limit:
+            if announced <= limit + MOST_DISCARDED and not _waits_for_consent(scope):
+                await _discard_body(receive, self.limits.body_seconds, announced)
             problem = too_large(limit, announced)
             response = problem_response(
                 problem.code,
@@ -179,6 +209,9 @@ class BodyLimit:
                 received += len(message.get("body", b""))
                 complete = not message.get("more_body", False)
                 if received > limit:
+                    if not complete:
+                        complete = True
+                        received += await _discard_body(receive, seconds, MOST_DISCARDED)
                     raise too_large(limit, received)
             return message
 

@@ -23,9 +23,19 @@ from service.reference.labels import LabelError
 class NamingError(Exception):
     """A product or a label that cannot be used; carries the fault for a problem document."""
 
-    def __init__(self, fault: FieldError) -> None:
+    def __init__(self, fault: FieldError, product: object = None) -> None:
         super().__init__(fault.detail)
         self.fault = fault
+        self.product = product
+
+    def placed(self, request: object) -> FieldError:
+        """Return the fault with its pointer into this request, which may list its products."""
+        for position, each in enumerate(getattr(request, "products", None) or ()):
+            if each.product is self.product and self.fault.pointer is not None:
+                inside = self.fault.pointer.removeprefix("#/product")
+                place = f"#/products/{position}/product{inside}"
+                return self.fault.model_copy(update={"pointer": place})
+        return self.fault
 
 
 class OpenCatalogue:
@@ -59,7 +69,7 @@ class OpenCatalogue:
         if isinstance(product, str):
             position = self.base.product_positions.get(product)
             if position is None:
-                raise NamingError(_unknown_product(product, self.base))
+                raise NamingError(_unknown_product(product, self.base), product)
             return position
         signature = product.model_dump_json()
         known = self._product_positions.get(signature)
@@ -76,12 +86,13 @@ class OpenCatalogue:
         except LabelError as error:
             in_label = error.field not in ("density_kg_per_l", "form")
             place = f"/label/{error.field}" if in_label else f"/{error.field}"
+            place = "/label" if error.field == "label" else place
             fault = FieldError(
                 pointer=f"#/product{place}",
                 code=error.code,
                 detail=f"{product.name}: {error.detail}"[:1_000],
             )
-            raise NamingError(fault) from None
+            raise NamingError(fault, product) from None
         taken = {*self.base.product_positions, *(each.key for each in self._products)}
         return row if row.key not in taken else row.renamed(f"{row.key} (label)", len(taken))
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Coroutine, Sequence
 from typing import Any, ClassVar, Final
+from urllib.parse import unquote
 
 from fastapi import APIRouter
 from fastapi.dependencies.models import Dependant
@@ -65,7 +66,12 @@ class ContractRoute(APIRoute):
             if takes_body:
                 check_media_type(request, media_types)
             with collected_assumptions():
-                return await inner(JsonRequest(request.scope, request.receive, request._send))
+                try:
+                    return await inner(JsonRequest(request.scope, request.receive, request._send))
+                except ProblemError as problem:
+                    if not takes_body:
+                        problem.errors = tuple(map(of_the_query, problem.errors))
+                    raise
 
         return handler
 
@@ -75,12 +81,16 @@ class BatchRoute(ContractRoute):
 
     accepted_media_types: ClassVar[tuple[str, ...]] = (
         "application/json",
-        "application/x-ndjson",
-        "application/ndjson",
-        "application/jsonl",
         "text/csv",
-        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     )
+
+
+def of_the_query(fault: FieldError) -> FieldError:
+    """Return a fault that was found in the nested request, placed at its query parameter."""
+    if fault.pointer is None:
+        return fault
+    name = unquote(fault.pointer.removeprefix("#").removeprefix("/").replace("/", "."))
+    return fault.model_copy(update={"pointer": None, "parameter": name or None})
 
 
 def _query_names(dependant: Dependant) -> list[str]:

@@ -27,9 +27,13 @@ def nearest(word: str, allowed: Iterable[str]) -> str | None:
     exact = [name for name in candidates if name.lower() == folded]
     if exact:
         return exact[0]
-    close = difflib.get_close_matches(folded, candidates, n=1, cutoff=0.6)
-    if close:
-        return close[0]
-    # "ec" for "ec_ms_per_cm": the unit suffix alone can outweigh the word itself.
+    # "feed_13_3_15" for "feed_13_3_15_ca_mg", "ec" for "ec_ms_per_cm": a beginning says more than
+    # letters in common, and so does an end ("n_percent" for "total_n_percent").
     longer = [name for name in candidates if name.startswith(folded + "_")]
-    return min(longer, key=len) if longer else None
+    if longer:
+        return min(longer, key=len)
+    ending = [name for name in candidates if name.endswith(("_" + folded, "." + folded))]
+    if ending:
+        return min(ending, key=lambda name: (not name.startswith("total_"), len(name)))
+    close = difflib.get_close_matches(folded, candidates, n=1, cutoff=0.6)
+    return close[0] if close else None

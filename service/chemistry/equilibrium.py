@@ -57,6 +57,7 @@ from service.chemistry.workspace import (
     IONIC_STRENGTH,
     ITERATIONS,
     LIGAND_SUM,
+    MATRIX,
     MOLALITY,
     PH,
     RESIDUAL,
@@ -314,3 +315,33 @@ def speciate(
     ):
         return OUT_OF_RANGE
     return OK
+
+
+@kernel
+def buffer_capacity(ws: FloatArray) -> float:
+    r"""
+    Return how much strong acid or base moves the pH of a speciated solution by one.
+
+    Parameters
+    ----------
+    ws : ndarray, shape (WORKSPACE_SIZE,)
+        Workspace after `speciate` with the pH of electroneutrality, not a held one [mol/kg].
+
+    Returns
+    -------
+    float
+        Equivalents of strong acid or base per unit of pH, 0 or more [mol/kg].
+
+    Notes
+    -----
+    .. math:: \beta = \ln 10 \; \partial \sum_i z_i m_i / \partial \ln a_H
+
+    is the last pivot of the Newton matrix, the ligands eliminated; activity coefficients are held,
+    which is right to a few percent at feed strength.
+
+    References
+    ----------
+    .. [1] W. Stumm and J. J. Morgan, *Aquatic Chemistry*, 3rd ed., Wiley, New York, 1996, ch. 3.
+       Source key: ``stumm-morgan-1996``.
+    """
+    return LN_10 * float(ws[MATRIX + HYDROGEN_UNKNOWN * UNKNOWN_COUNT + HYDROGEN_UNKNOWN])

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from service.chemistry.alkalinity import alkalinity
 from service.chemistry.conductivity import COEFFICIENTS, conductivity
 from service.chemistry.density import water_density
-from service.chemistry.equilibrium import CLOSED, OK, speciate
+from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED, OK, speciate
 from service.chemistry.equilibrium_constants import CONSTANT_COUNT, fill_constants
 from service.chemistry.kernel import kernel
 from service.chemistry.saturation import (
@@ -206,7 +206,7 @@ def molal_composition(total: FloatArray, density: float, molal: FloatArray) -> N
 
 
 @kernel
-def conductivity_of_total(total: FloatArray, work: FloatArray) -> float:
+def conductivity_of_total(total: FloatArray, warm: bool, work: FloatArray) -> float:
     """
     Return the conductivity of a dilute solution from its amounts per litre.
 
@@ -214,6 +214,8 @@ def conductivity_of_total(total: FloatArray, work: FloatArray) -> float:
     ----------
     total : ndarray, shape (COMPONENT_COUNT,)
         Amount of each component [mmol/L].
+    warm : bool
+        True to start from the solution that the workspace holds, a similar one at 25 °C.
     work : ndarray, shape (SOLUTION_WORKSPACE_SIZE,)
         Workspace [mixed].
 
@@ -231,7 +233,10 @@ def conductivity_of_total(total: FloatArray, work: FloatArray) -> float:
     molal_composition(total, work[_REFERENCE_DENSITY], molal)
     state = work[_SPECIATION:]
     constants = work[_REFERENCE_CONSTANTS:_SATURATION]
-    if speciate(molal, constants, CLOSED, math.nan, False, state) != OK:
+    status = speciate(molal, constants, CLOSED, math.nan, warm, state)
+    if status == NOT_CONVERGED and warm:
+        status = speciate(molal, constants, CLOSED, math.nan, False, state)
+    if status != OK:
         return math.nan
     return conductivity(
         state[MOLALITY : MOLALITY + SPECIES_COUNT],
@@ -247,6 +252,7 @@ def predicted_state(
     total: FloatArray,
     temperature: float,
     carbon_dioxide_pressure: float,
+    warm: bool,
     work: FloatArray,
     state: FloatArray,
 ) -> int:
@@ -261,6 +267,9 @@ def predicted_state(
         Temperature [K].
     carbon_dioxide_pressure : float
         Partial pressure of carbon dioxide, or `CLOSED` [bar].
+    warm : bool
+        True to start from the solution that the workspace holds, a similar one at about this
+        temperature.
     work : ndarray, shape (SOLUTION_WORKSPACE_SIZE,)
         Workspace; holds the speciated solution afterwards [mixed].
     state : ndarray, shape (STATE_COUNT,)
@@ -284,7 +293,9 @@ def predicted_state(
     molal_composition(total, work[_WATER_DENSITY], molal)
     solution = work[_SPECIATION:]
     constants = work[_CONSTANTS:_REFERENCE_CONSTANTS]
-    status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, False, solution)
+    status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, warm, solution)
+    if warm and status == NOT_CONVERGED:
+        status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, False, solution)
     state[STATE_PH] = solution[PH]
     state[STATE_IONIC_STRENGTH] = solution[IONIC_STRENGTH]
     state[STATE_ALKALINITY] = alkalinity(solution)

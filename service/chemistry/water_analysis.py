@@ -33,6 +33,10 @@ from service.reference.components import (
 FloatArray = npt.NDArray[np.float64]
 
 _MAXIMUM_ITERATIONS: Final = 40
+_CHARGE_TOLERANCE: Final = 1e-9
+"""Charge left over, relative to all charge: far below what any analysis resolves."""
+
+_CARBONATE_TOLERANCE: Final = 1e-10
 
 
 @kernel
@@ -158,7 +162,7 @@ def composition_from_alkalinity(
         return status, error
     # The charge that carbonate has to bring; its own charge number lies between 0 and 2.
     missing = ws[CHARGE_IMBALANCE]
-    scale = 1e-12 * (cations + anions + abs(weak)) + 1e-15
+    scale = _CHARGE_TOLERANCE * (cations + anions + abs(weak)) + 1e-15
     if missing < -scale:
         composition[:] = math.nan
         return NO_SOLUTION, error
@@ -178,7 +182,7 @@ def composition_from_alkalinity(
             return status, error
         before, before_imbalance = total, imbalance
         total = max(total - imbalance / slope, 0.1 * total)
-        if abs(total - before) <= 1e-13 * total:
+        if abs(total - before) <= _CARBONATE_TOLERANCE * total:
             return status, error
     composition[:] = math.nan
     return NOT_CONVERGED, error

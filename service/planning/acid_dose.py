@@ -12,7 +12,7 @@ import numpy as np
 from service.chemistry.acidification import reagent_for_ph
 from service.chemistry.alkalinity import alkalinity_of_composition
 from service.chemistry.density import reagent_density
-from service.chemistry.equilibrium import CLOSED, NO_SOLUTION, NOT_CONVERGED
+from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED
 from service.chemistry.kernel import kernel
 from service.chemistry.ph import speciate_closed
 from service.chemistry.solution import (
@@ -53,6 +53,7 @@ _DENSITY_NUMBER: Final = np.array([0, 2, 1, 3, 4, 5, 6])
 _IS_BASE: Final = np.array([reagent.role == "base" for reagent in _REAGENTS])
 
 HANDLING: Final = caution_bit("acid_handling")
+BASE_HANDLING: Final = caution_bit("base_handling")
 PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
 ACID_ASSUMED: Final = assumption_bit("acid_assumed")
 ACID_STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
@@ -62,6 +63,7 @@ ALKALINITY_MISSING: Final = problem_number("acid_alkalinity_unknown")
 TOO_MUCH: Final = problem_number("acid_neutralises_too_much")
 CANNOT_REACH: Final = problem_number("acid_cannot_reach")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
+WATER_ASSUMED: Final = assumption_bit("water_assumed")
 
 
 @kernel
@@ -124,19 +126,23 @@ def acid_row(
     target = row["target_ph"]
     if np.isnan(target):
         target = profile[profiles.PH_HIGH]
+        row["target_ph"] = target
         result["assumptions"] = result["assumptions"] | TARGET_FROM_WINDOW
     if target < LOWEST_TARGET:
         return TOO_LOW
     alkalinity = stated_alkalinity(row["water"])
-    if np.isnan(alkalinity):
+    if np.isnan(alkalinity) or (result["assumptions"] & WATER_ASSUMED) != 0:
+        # The alkalinity of a water that nobody named is not known either.
         return ALKALINITY_MISSING
     kind = row["acid_kind"]
     if kind == rows.ABSENT:
         kind = DEFAULT_ACID
+        row["acid_kind"] = kind
         result["assumptions"] = result["assumptions"] | ACID_ASSUMED
     percent = row["acid_percent"]
-    if np.isnan(percent):
+    if not 0.0 < percent <= 100.0:
         percent = _USUAL_PERCENT[kind]
+        row["acid_percent"] = percent
         result["assumptions"] = result["assumptions"] | ACID_STRENGTH_ASSUMED
     set_temperature(row["water"][TEMPERATURE] + FREEZING_POINT, work)
     density = density_of(work)
@@ -151,21 +157,22 @@ def acid_row(
     status, amount = reagent_for_ph(
         molal, reagent, target, constants_of(work), CLOSED, speciation_of(work), scratch[1]
     )
-    if status == NO_SOLUTION:
-        return CANNOT_REACH
     if status >= NOT_CONVERGED:
-        return NOT_SOLVABLE
+        # The can itself was solved, so it is the reagent that does not lead there.
+        return CANNOT_REACH
     concentration = 1000.0 * amount * density
     if not _IS_BASE[kind]:
-        neutralised = -alkalinity_of_composition(reagent) * concentration
-        if neutralised > LARGEST_NEUTRALISED_SHARE * alkalinity:
+        # What a product brings or takes counts too: silicate adds alkalinity, an acid salt took it.
+        held = alkalinity_of_composition(total)
+        left = held + alkalinity_of_composition(reagent) * concentration
+        if left < (1.0 - LARGEST_NEUTRALISED_SHARE) * max(held, alkalinity):
             return TOO_MUCH
     for component in range(COMPONENT_COUNT):
         total[component] += concentration * reagent[component]
     result["acid_mmol_per_l"] = concentration
     result["acid_nitrogen_mg_per_l"] = concentration * element_mass(reagent, NITROGEN)
     _measure(row, result, kind, percent, concentration)
-    result["cautions"] = result["cautions"] | HANDLING
+    result["cautions"] = result["cautions"] | (BASE_HANDLING if _IS_BASE[kind] else HANDLING)
     return 0
 
 

@@ -18,8 +18,11 @@ from service.reference.components import COMPONENT_COUNT
 CONDUCTIVITY_STEPS: Final = 40
 """Steps after which the search for an amount gives up."""
 
-CONDUCTIVITY_TOLERANCE: Final = 1e-7
-"""Where the search for an amount stops [mS/cm]."""
+CONDUCTIVITY_TOLERANCE: Final = 1e-5
+"""Relative difference at which the search for an amount stops; a balance shows far less."""
+
+CONDUCTIVITY_POWER: Final = 0.965
+"""Exponent with which conductivity grows with the amount, for the second guess alone."""
 
 
 @kernel
@@ -81,6 +84,7 @@ def can_conductivity(
     product_table: np.ndarray,
     amount: np.ndarray,
     scale: float,
+    warm: bool,
     scratch: np.ndarray,
     work: np.ndarray,
 ) -> float:
@@ -101,6 +105,8 @@ def can_conductivity(
         Amounts [g/L or mL/L].
     scale : float
         Factor on all amounts [dimensionless].
+    warm : bool
+        True to start from the solution that the workspace holds, a similar can.
     scratch : ndarray, shape (2, n_components)
         Overwritten.
     work : ndarray
@@ -112,7 +118,7 @@ def can_conductivity(
         Conductivity at 25 degC, NaN when the mix cannot be solved [mS/cm].
     """
     stated = mix(water, slots, product_table, amount, scale, scratch[0], scratch[1])
-    return unexplained + stated + conductivity_of_total(scratch[1], work)
+    return unexplained + stated + conductivity_of_total(scratch[1], warm, work)
 
 
 @kernel
@@ -131,8 +137,8 @@ def scale_for_conductivity(
     Return the factor on the amounts at which a can reaches a conductivity.
 
     Conductivity rises with the amount and a little less than in proportion. The first guess takes
-    the products' known slopes; a secant through the last two points, kept inside a bracket,
-    closes in within a few steps.
+    the products' known slopes, the second a power of the amount; a secant through the last two
+    points, kept inside a bracket, does the rest.
 
     Parameters
     ----------
@@ -161,7 +167,9 @@ def scale_for_conductivity(
         Factor; 0 when the water is already at the target, `highest` when even that stays below,
         NaN when the mix cannot be solved [dimensionless].
     """
-    start = can_conductivity(water, unexplained, slots, product_table, amount, 0.0, scratch, work)
+    start = can_conductivity(
+        water, unexplained, slots, product_table, amount, 0.0, True, scratch, work
+    )
     if np.isnan(start):
         return np.nan
     if start >= target:
@@ -177,13 +185,13 @@ def scale_for_conductivity(
     factor = min((target - start) / slope, highest)
     for _ in range(CONDUCTIVITY_STEPS):
         value = can_conductivity(
-            water, unexplained, slots, product_table, amount, factor, scratch, work
+            water, unexplained, slots, product_table, amount, factor, True, scratch, work
         )
         if np.isnan(value):
             high = factor
             factor = 0.5 * (low + high)
             continue
-        if abs(value - target) <= CONDUCTIVITY_TOLERANCE:
+        if abs(value - target) <= CONDUCTIVITY_TOLERANCE * target:
             return factor
         if value > target:
             high = factor
@@ -192,7 +200,10 @@ def scale_for_conductivity(
             if factor >= highest:
                 return highest
         step = np.nan
-        if value != last_value:
+        if last == 0.0 and value > start:
+            share = (target - start) / (value - start)
+            step = factor * share ** (1.0 / CONDUCTIVITY_POWER)
+        elif value != last_value:
             step = factor + (target - value) * (factor - last) / (value - last_value)
         last, last_value = factor, value
         if not (low < step < high):

@@ -23,12 +23,23 @@ from service.planning.profiles import (
     SODIUM_CAUTION,
 )
 from service.planning.targets import DOSING_SCALE
-from service.reference.components import AMMONIUM, CALCIUM, ELEMENT_NAMES, UNMEASURED, UREA
+from service.reference.components import (
+    AMMONIUM,
+    CALCIUM,
+    ELEMENT_NAMES,
+    MAGNESIUM,
+    UNMEASURED,
+    UREA,
+)
 from service.reference.elements import ELEMENT_MATRIX
 
+DEFAULT_ACID: Final = (rows.ACID_KINDS + rows.BASE_KINDS).index("citric")
 METER_SCALES: Final = (500, 640, 700)
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
+CALCIUM_ROW: Final = ELEMENT_NAMES.index("calcium")
+MAGNESIUM_ROW: Final = ELEMENT_NAMES.index("magnesium")
 OK: Final = rows.STATUSES.index("ok")
+INFEASIBLE: Final = rows.STATUSES.index("infeasible")
 REJECTED: Final = rows.STATUSES.index("rejected")
 
 BINDING_WORDS: Final = {
@@ -37,7 +48,7 @@ BINDING_WORDS: Final = {
     "conductivity": "conductivity",
     "total_nitrogen": "total nitrogen",
     "ammonium_and_urea_nitrogen": "ammonium and urea nitrogen",
-    "product_rate": "the product's label rate",
+    "product_rate": "the usual rate of the product",
     **{name: name for name in MICRONUTRIENTS},
 }
 
@@ -145,6 +156,7 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
     elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
     water = dict(zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True))
     composition = result["composition_mmol_per_l"]
+    brought = result["water_composition_mmol_per_l"]
     nitrogen = max(elements["nitrogen"], 1e-9)
     urea = float(ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA])
     ammonium = float(ELEMENT_MATRIX[NITROGEN, AMMONIUM] * composition[AMMONIUM])
@@ -164,7 +176,9 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "charge_error": abs(float(result["water_charge_error_percent"])),
         "unmeasured": abs(float(result["water_composition_mmol_per_l"][UNMEASURED])),
         "water_temperature": water["temperature_celsius"],
-        "water_nitrogen": float(result["water_nitrogen_mg_per_l"]),
+        "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
+        + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
+        "application": rows.APPLICATIONS[max(int(row["application"]), 0)],
         "reduced_share": 100.0 * (urea + ammonium) / nitrogen,
         "reduced_share_maximum": 100.0 * share_maximum,
         "urea_share": 100.0 * urea / nitrogen,
@@ -173,6 +187,13 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "ph_low": float(profile[PH_LOW]),
         "ph_high": float(profile[PH_HIGH]),
         "ph_spread": float(result["ph_spread"]),
+        "alkalinity": water["alkalinity_mg_per_l_caco3"],
+        "water_alkalinity": float(result["water_alkalinity_mg_per_l_caco3"]),
+        "water_calcium": float(ELEMENT_MATRIX[CALCIUM_ROW, CALCIUM] * brought[CALCIUM]),
+        "water_magnesium": float(ELEMENT_MATRIX[MAGNESIUM_ROW, MAGNESIUM] * brought[MAGNESIUM]),
+        "target_ph": float(row["target_ph"]),
+        "deficit": float(result["limiting_deficit_kpa"]),
+        "usual_deficit": float(result["average_deficit_kpa"]),
         "acid_dilution": float(result["acid_dilution_factor"]),
         "acid_diluted_ml": float(result["acid_volume_ml"] * result["acid_dilution_factor"]),
         "blend_percent": float(result["feasible_water_share_percent"]),
@@ -261,6 +282,116 @@ def additions(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any
     return listed
 
 
+def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
+    """
+    Return what of the acid or base goes into the can, as it is measured.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        Names the acid.
+    result : record of `rows.DOSE_RESULT`
+        The finished row.
+
+    Returns
+    -------
+    dict or None
+        `name` (with strength and dilution), `amount` and its `first` half in steps of the syringe,
+        `unit`, `amount_text`; None without acid.
+    """
+    if not result["acid_mmol_per_l"] > 0.0:
+        return None
+    kind = int(row["acid_kind"])
+    key = (rows.ACID_KINDS + rows.BASE_KINDS)[kind if kind != rows.ABSENT else DEFAULT_ACID]
+    name = f"{key} acid" if key in rows.ACID_KINDS else key.replace("_", " ")
+    percent = row["acid_percent"]
+    strength = f" {percent:g} %" if np.isfinite(percent) else ""
+    volume, factor = float(result["acid_volume_ml"]), float(result["acid_dilution_factor"])
+    if not np.isfinite(volume):
+        mass = float(result["acid_mass_g"])
+        text = f"{mass:.3g} g"
+        return {
+            "name": f"{name}{strength}",
+            "amount": mass,
+            "first": 0.5 * mass,
+            "unit": "g",
+            "amount_text": text,
+        }
+    step = float(row["syringe_resolution_ml"])
+    measured = round(volume * factor / step) * step
+    diluted = f"1-in-{factor:.0f} " if factor > 1.0 else ""
+    return {
+        "name": f"{diluted}{name}{strength}",
+        "amount": measured,
+        "first": round(0.5 * measured / step) * step,
+        "unit": "mL",
+        "amount_text": f"{float(f'{measured:.6g}'):g} mL",
+    }
+
+
+def conflicts(result: Any) -> list[dict[str, Any]]:
+    """
+    Return the limit that the water of an infeasible row passes.
+
+    Parameters
+    ----------
+    result : record of `rows.DOSE_RESULT`
+        The finished row.
+
+    Returns
+    -------
+    list of dict
+        `limit`, `needed`, `allowed` and `message`; empty for a row that is feasible.
+    """
+    if result["status"] != INFEASIBLE:
+        return []
+    limit = rows.BINDING_LIMITS[result["binding_limit"]]
+    needed, allowed = None, None
+    if limit == "conductivity":
+        needed = number(result["water_ec_ms_per_cm"])
+        allowed = number(result["ec_ceiling_ms_per_cm"])
+    elif limit == "total_nitrogen":
+        needed = number(result["water_nitrogen_mg_per_l"])
+        allowed = number(result["nitrogen_ceiling_mg_per_l"])
+    words = BINDING_WORDS[limit]
+    message = f"The water alone is above the ceiling of {words}."
+    return [{"limit": limit, "needed": needed, "allowed": allowed, "message": message}]
+
+
+def nearest_feasible(row: Any, result: Any) -> dict[str, Any] | None:
+    """
+    Return the water that would do for an infeasible row: this one blended with pure water.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        Holds the water.
+    result : record of `rows.DOSE_RESULT`
+        The finished row.
+
+    Returns
+    -------
+    dict or None
+        `water`, an analysis to ask again with, and the litres of both waters; None for a row that
+        is feasible.
+    """
+    share = float(result["feasible_water_share_percent"]) / 100.0
+    if result["status"] != INFEASIBLE or not 0.0 < share < 1.0:
+        return None
+    kept = ("ph", "temperature_celsius")
+    water = {
+        name: float(value) * (1.0 if name in kept else share)
+        for name, value in zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True)
+        if np.isfinite(value)
+    }
+    volume = float(result["volume_l"])
+    return {
+        "water": {name: float(f"{value:.4g}") for name, value in water.items()},
+        "this_water_l": float(f"{share * volume:.4g}"),
+        "pure_water_l": float(f"{(1.0 - share) * volume:.4g}"),
+    }
+
+
 def meter_readings(conductivity: float | None) -> dict[str, float | None]:
     """
     Return a conductivity as the three meter scales show it.
@@ -304,6 +435,7 @@ def target_fields(result: Any) -> dict[str, Any]:
         "nitrogen_mg_per_l": number(result["nitrogen_ceiling_mg_per_l"]),
         "ammonium_and_urea_nitrogen_mg_per_l": number(result["ammonium_ceiling_mg_per_l"]),
         "vapour_pressure_deficit_kpa": number(result["vapour_pressure_deficit_kpa"]),
+        "projected_ec_ms_per_cm": number(result["projected_ec_ms_per_cm"]),
     }
 
 
@@ -356,7 +488,8 @@ def card_fields(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
     dict
         Flat fields of the answer, None where there is no number.
     """
-    single = int(row["product_count"]) == 1
+    infeasible = result["status"] == INFEASIBLE
+    single = int(row["product_count"]) == 1 and not infeasible
     product = catalogue.product_rows[row["product"][0]] if single else None
     amount = float(result["amount"][0]) if single else None
     conductivity = number(result["predicted_ec_ms_per_cm"])
@@ -365,14 +498,19 @@ def card_fields(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
         "status": rows.STATUSES[result["status"]],
         "product_mass_g": amount if product is not None and not product.liquid else None,
         "product_volume_ml": amount if product is not None and product.liquid else None,
-        "additions": additions(row, result, catalogue),
+        "additions": [] if infeasible else additions(row, result, catalogue),
         "volume_l": number(result["volume_l"]),
         "volume_per_plant_ml": number(result["volume_per_plant_ml"]),
         "binding_limit": rows.BINDING_LIMITS[result["binding_limit"]],
-        "acid_volume_ml": number(result["acid_volume_ml"]),
-        "acid_mass_g": number(result["acid_mass_g"]),
-        "acid_mmol_per_l": number(result["acid_mmol_per_l"]),
-        "acid_dilution_factor": number(result["acid_dilution_factor"]),
+        **{
+            name: None if infeasible else number(result[name])
+            for name in (
+                "acid_volume_ml",
+                "acid_mass_g",
+                "acid_mmol_per_l",
+                "acid_dilution_factor",
+            )
+        },
         "vapour_pressure_deficit_kpa": number(result["vapour_pressure_deficit_kpa"]),
         "predicted_ec_ms_per_cm": conductivity,
         **meter_readings(conductivity),

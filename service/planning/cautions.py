@@ -4,6 +4,7 @@ Cautions, assumptions and problems of a planned row: codes, severities and plain
 Kernels set bits; the words of `cautions.toml` are filled in from the row's own numbers.
 """
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -28,12 +29,15 @@ class Notice:
         Field of the request or the answer that it is about.
     message : str
         Sentence for people; names in braces are filled in from the row.
+    brief : str
+        The same without numbers, for many rows at once.
     """
 
     code: str
     severity: str
     field: str | None
     message: str
+    brief: str = ""
 
     def words(self, numbers: Mapping[str, object]) -> str:
         """
@@ -52,9 +56,23 @@ class Notice:
         return self.message.format_map(dict(numbers))
 
 
-def _read() -> dict[str, tuple[Notice, ...]]:
-    """Return the lists of the packaged file by their names."""
-    path = Path(__file__).with_suffix(".toml")
+_ASIDE: Final = re.compile(r" \([^()]*\{[^{}]*\}[^()]*\)")
+
+
+def read_notices(path: Path) -> dict[str, tuple[Notice, ...]]:
+    """
+    Return the lists of a packaged file of notices.
+
+    Parameters
+    ----------
+    path : Path
+        TOML file with lists `caution`, `assumption` and `problem`, each optional.
+
+    Returns
+    -------
+    dict of str to tuple of Notice
+        The lists by their names.
+    """
     document = tomllib.loads(path.read_text(encoding="utf-8"))
     usual = {"caution": "", "assumption": "info", "problem": "danger"}
     return {
@@ -64,14 +82,15 @@ def _read() -> dict[str, tuple[Notice, ...]]:
                 severity=entry.get("severity", severity),
                 field=entry.get("field"),
                 message=entry["message"],
+                brief=entry.get("brief") or _ASIDE.sub("", entry["message"]),
             )
-            for entry in document[name]
+            for entry in document.get(name, ())
         )
         for name, severity in usual.items()
     }
 
 
-_LISTS: Final = _read()
+_LISTS: Final = read_notices(Path(__file__).with_suffix(".toml"))
 CAUTIONS: Final = _LISTS["caution"]
 ASSUMPTIONS: Final = _LISTS["assumption"]
 PROBLEMS: Final = (Notice("none", "info", None, ""), *_LISTS["problem"])

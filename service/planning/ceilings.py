@@ -12,7 +12,7 @@ import numpy as np
 from service.chemistry.kernel import kernel
 from service.chemistry.solution import conductivity_of_total
 from service.planning import products, profiles, rows
-from service.planning.can import scale_for_conductivity
+from service.planning.can import CONDUCTIVITY_TOLERANCE, scale_for_conductivity
 from service.planning.strength import LARGEST_FACTOR, element_mass
 from service.planning.targets import DOSING_SCALE
 from service.reference.components import AMMONIUM, COMPONENT_COUNT, ELEMENT_NAMES, UREA
@@ -62,12 +62,14 @@ def reduced_nitrogen_mass(composition: np.ndarray) -> float:
 
 
 @kernel
-def conductivity_ceiling(row: np.void, product_table: np.ndarray, result: np.void) -> float:
+def conductivity_ceiling(
+    row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void
+) -> float:
     """
     Return the conductivity that the can may have.
 
     A supplement or a stimulant has its own ceiling, which follows the air and the setup but not
-    the size of the plant; several of them keep the lowest.
+    the size of the plant; several of them keep the lowest. It stays within the profile.
 
     Parameters
     ----------
@@ -75,6 +77,8 @@ def conductivity_ceiling(row: np.void, product_table: np.ndarray, result: np.voi
         The request, defaults filled in.
     product_table : ndarray, shape (n_products, n_columns)
         Table of `service.planning.products`.
+    profile : ndarray, shape (n_profile_columns,)
+        The plant's row of `service.planning.profiles`.
     result : record of `rows.DOSE_RESULT`
         Holds the ceilings of `service.planning.targets`.
 
@@ -86,19 +90,21 @@ def conductivity_ceiling(row: np.void, product_table: np.ndarray, result: np.voi
     application = row["application"]
     if application not in (SUPPLEMENT, STIMULANT):
         return float(result["ec_ceiling_ms_per_cm"])
-    strength = result["air_meter_ppm"]
+    strength = min(result["air_meter_ppm"], profile[profiles.SIZE_METER_PPM])
     for slot in range(row["product_count"]):
         product = product_table[row["product"][slot]]
         strength = min(strength, product[products.SUPPLEMENT_METER_PPM])
-    return float(strength / DOSING_SCALE)
+    return float(min(strength / DOSING_SCALE, profile[profiles.EC_CEILING]))
 
 
 @kernel
 def _linear_limit(ceiling: float, water: float, content: float) -> float:
     """Largest factor under one ceiling; infinite when the products bring nothing."""
-    if content <= 0.0 or np.isnan(ceiling):
+    if content <= 0.0:
         return np.inf
-    return max(ceiling - water, 0.0) / content
+    if not ceiling > water:
+        return 0.0
+    return (ceiling - water) / content
 
 
 @kernel
@@ -132,7 +138,8 @@ def share_within_ceilings(
     -------
     float
         At most 1 for requested amounts, or the amount itself of a single product without a
-        strength; 0 when the water alone is above a ceiling; NaN when it cannot be solved.
+        strength; 0 when the water with its acid is alone above a ceiling, whether or not the
+        products add to it; NaN when it cannot be solved.
     """
     water = result["base_composition_mmol_per_l"]
     requested = result["requested_g_per_l"]
@@ -148,26 +155,29 @@ def share_within_ceilings(
             total[component] += product[component] * requested[slot]
     factor = np.inf if open_amount else 1.0
     binding = BY_NOTHING if open_amount else BY_REQUEST
+    passed = BY_NOTHING
 
-    nitrogen_ceiling = result["nitrogen_ceiling_mg_per_l"]
-    water_nitrogen = element_mass(water, NITROGEN)
-    limit = _linear_limit(nitrogen_ceiling, water_nitrogen, element_mass(total, NITROGEN))
-    if limit < factor or water_nitrogen > nitrogen_ceiling:
-        factor, binding = min(limit, factor), BY_NITROGEN
-    limit = _linear_limit(
-        result["ammonium_ceiling_mg_per_l"],
-        reduced_nitrogen_mass(water),
-        reduced_nitrogen_mass(total),
-    )
+    ceiling = result["nitrogen_ceiling_mg_per_l"]
+    held = element_mass(water, NITROGEN)
+    if not held <= ceiling:
+        passed = BY_NITROGEN
+    limit = _linear_limit(ceiling, held, element_mass(total, NITROGEN))
+    if limit < factor:
+        factor, binding = limit, BY_NITROGEN
+    ceiling = result["ammonium_ceiling_mg_per_l"]
+    held = reduced_nitrogen_mass(water)
+    if not held <= ceiling and passed == BY_NOTHING:
+        passed = BY_AMMONIUM
+    limit = _linear_limit(ceiling, held, reduced_nitrogen_mass(total))
     if limit < factor:
         factor, binding = limit, BY_AMMONIUM
     for position in range(MICRONUTRIENT_ELEMENTS.size):
         element = MICRONUTRIENT_ELEMENTS[position]
-        limit = _linear_limit(
-            profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position],
-            element_mass(water, element),
-            element_mass(total, element),
-        )
+        ceiling = profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position]
+        held = element_mass(water, element)
+        if not held <= ceiling and passed == BY_NOTHING:
+            passed = BY_FIRST_MICRONUTRIENT + position
+        limit = _linear_limit(ceiling, held, element_mass(total, element))
         if limit < factor:
             factor, binding = limit, BY_FIRST_MICRONUTRIENT + position
     for slot in range(count):
@@ -175,14 +185,17 @@ def share_within_ceilings(
         if rate > 0.0 and requested[slot] > 0.0 and rate / requested[slot] < factor:
             factor, binding = rate / requested[slot], BY_RATE
 
-    ceiling = conductivity_ceiling(row, product_table, result)
-    if result["water_ec_ms_per_cm"] > ceiling:
-        result["binding_limit"] = BY_CONDUCTIVITY
+    ceiling = conductivity_ceiling(row, product_table, profile, result)
+    if not result["water_ec_ms_per_cm"] <= ceiling:
+        passed = BY_CONDUCTIVITY
+    if passed != BY_NOTHING:
+        result["binding_limit"] = passed
         return 0.0
     if factor > 0.0:
         highest = min(factor, LARGEST_FACTOR)
+        # The search may end a little above its aim, and a ceiling is not to be passed.
         limit = scale_for_conductivity(
-            ceiling,
+            (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling,
             highest,
             water,
             result["unexplained_ec_ms_per_cm"],
@@ -196,13 +209,23 @@ def share_within_ceilings(
             return np.nan
         if limit < highest:
             factor, binding = limit, BY_CONDUCTIVITY
+    if factor > LARGEST_FACTOR:
+        # Nothing in the product that any ceiling knows: no amount of it can be named.
+        return np.nan
     result["binding_limit"] = binding
     return float(factor)
 
 
 @kernel
+def _blend_part(ceiling: float, held: float) -> float:
+    """Share of a water that takes its part of one ceiling; all of it when it is below."""
+    if held <= ceiling or held <= 0.0:
+        return 1.0
+    return WATER_SHARE_OF_CEILING * ceiling / held
+
+
+@kernel
 def feasible_water_share(
-    binding: int,
     profile: np.ndarray,
     row: np.void,
     product_table: np.ndarray,
@@ -215,8 +238,6 @@ def feasible_water_share(
 
     Parameters
     ----------
-    binding : int
-        Position in `rows.BINDING_LIMITS` of the ceiling that the water passes.
     profile : ndarray, shape (n_profile_columns,)
         The plant's row of `service.planning.profiles`.
     row : record of `rows.DOSE_REQUEST`
@@ -233,30 +254,29 @@ def feasible_water_share(
     Returns
     -------
     float
-        Share of this water at which it takes half of the ceiling [percent].
+        Share of this water at which it takes half of every ceiling that it passes [percent].
     """
-    water = result["water_composition_mmol_per_l"]
-    if binding == BY_NITROGEN:
-        part = result["nitrogen_ceiling_mg_per_l"] / element_mass(water, NITROGEN)
-        return float(100.0 * min(WATER_SHARE_OF_CEILING * part, 1.0))
-    if binding == BY_AMMONIUM:
-        part = result["ammonium_ceiling_mg_per_l"] / reduced_nitrogen_mass(water)
-        return float(100.0 * min(WATER_SHARE_OF_CEILING * part, 1.0))
-    if binding >= BY_FIRST_MICRONUTRIENT and binding < BY_RATE:
-        position = binding - BY_FIRST_MICRONUTRIENT
+    water = result["base_composition_mmol_per_l"]
+    share = _blend_part(result["nitrogen_ceiling_mg_per_l"], element_mass(water, NITROGEN))
+    part = _blend_part(result["ammonium_ceiling_mg_per_l"], reduced_nitrogen_mass(water))
+    share = min(share, part)
+    for position in range(MICRONUTRIENT_ELEMENTS.size):
         maximum = profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position]
-        part = maximum / element_mass(water, MICRONUTRIENT_ELEMENTS[position])
-        return float(100.0 * min(WATER_SHARE_OF_CEILING * part, 1.0))
-    target = WATER_SHARE_OF_CEILING * conductivity_ceiling(row, product_table, result)
+        part = _blend_part(maximum, element_mass(water, MICRONUTRIENT_ELEMENTS[position]))
+        share = min(share, part)
+    ceiling = conductivity_ceiling(row, product_table, profile, result)
+    unexplained = result["unexplained_ec_ms_per_cm"]
+    highest = (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling
+    if conductivity_of_total(water, False, work) + unexplained < highest:
+        return float(100.0 * share)
     low, high = 0.0, 1.0
     for _ in range(BLEND_STEPS):
-        share = 0.5 * (low + high)
+        middle = 0.5 * (low + high)
         for component in range(COMPONENT_COUNT):
-            scratch[0, component] = share * water[component]
-        conductivity = share * result["unexplained_ec_ms_per_cm"]
-        conductivity += conductivity_of_total(scratch[0], work)
-        if conductivity > target:
-            high = share
+            scratch[0, component] = middle * water[component]
+        conductivity = middle * unexplained + conductivity_of_total(scratch[0], True, work)
+        if conductivity <= WATER_SHARE_OF_CEILING * ceiling:
+            low = middle
         else:
-            low = share
-    return float(100.0 * low)
+            high = middle
+    return float(100.0 * min(share, low))

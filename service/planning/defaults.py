@@ -43,6 +43,7 @@ SYRINGE_ASSUMED: Final = assumption_bit("syringe_assumed")
 WATER_TEMPERATURE_ASSUMED: Final = assumption_bit("water_temperature_assumed")
 REFILL_ASSUMED: Final = assumption_bit("refill_assumed")
 MEDIUM_ASSUMED: Final = assumption_bit("medium_assumed")
+HUMIDITY_ASSUMED: Final = assumption_bit("humidity_assumed")
 SINGLE_READING: Final = caution_bit("single_reading")
 
 
@@ -76,7 +77,9 @@ def fill_plant_defaults(row: np.void, result: np.void) -> None:
             row["humidity_percent"] = DEFAULT_HUMIDITY
             if np.isnan(row["temperature_celsius"]):
                 row["temperature_celsius"] = DEFAULT_TEMPERATURE
-            said |= AIR_ASSUMED
+                said |= AIR_ASSUMED
+            else:
+                said |= HUMIDITY_ASSUMED
         else:
             if np.isnan(row["temperature_celsius"]):
                 row["temperature_celsius"] = DEFAULT_TEMPERATURE
@@ -86,7 +89,7 @@ def fill_plant_defaults(row: np.void, result: np.void) -> None:
         if row["application"] == rows.ABSENT:
             row["application"] = FEED
             said |= APPLICATION_ASSUMED
-        if np.isnan(row["interval_days"]):
+        if not row["interval_days"] > 0.0:
             row["interval_days"] = DEFAULT_INTERVAL
             said |= INTERVAL_ASSUMED
     result["assumptions"] = said
@@ -105,10 +108,10 @@ def fill_can_defaults(row: np.void, result: np.void) -> None:
         Receives assumption bits.
     """
     said = result["assumptions"]
-    if np.isnan(row["balance_resolution_g"]):
+    if not row["balance_resolution_g"] > 0.0:
         row["balance_resolution_g"] = DEFAULT_BALANCE_RESOLUTION
         said |= BALANCE_ASSUMED
-    if np.isnan(row["syringe_resolution_ml"]):
+    if not row["syringe_resolution_ml"] > 0.0:
         row["syringe_resolution_ml"] = DEFAULT_SYRINGE_RESOLUTION
         said |= SYRINGE_ASSUMED
     if np.isnan(row["water"][WATER_TEMPERATURE]):

@@ -9,100 +9,63 @@ from typing import Final
 
 import numpy as np
 
-from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED
 from service.chemistry.kernel import kernel
-from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE
-from service.chemistry.saturation import SOLID_NAMES
 from service.chemistry.solution import (
-    REFERENCE_TEMPERATURE,
-    STATE_ALKALINITY,
-    STATE_CONDUCTIVITY,
     STATE_COUNT,
-    STATE_IONIC_STRENGTH,
-    STATE_PH,
-    STATE_SATURATION,
-    conductivity_of_total,
-    predicted_state,
     workspace,
 )
-from service.planning import products, profiles, rows
+from service.planning import products, rows
 from service.planning.acid_dose import acid_is_wanted, acid_row
 from service.planning.can import mix
+from service.planning.can_cautions import can_cautions
 from service.planning.catalogue import Catalogue
-from service.planning.cautions import caution_bit, problem_number
+from service.planning.cautions import assumption_bit, caution_bit, problem_number
 from service.planning.ceilings import (
     BY_REQUEST,
-    MICRONUTRIENT_ELEMENTS,
-    NITROGEN,
     feasible_water_share,
-    reduced_nitrogen_mass,
     share_within_ceilings,
 )
 from service.planning.defaults import fill_can_defaults, fill_plant_defaults
-from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
-from service.planning.strength import element_mass, requested_amounts
-from service.planning.targets import PLAIN_WATER_BELOW, TARGET_OK, target_row
+from service.planning.finished_can import finish_can
+from service.planning.measuring import measure_amounts
+from service.planning.strength import requested_amounts
+from service.planning.targets import (
+    TARGET_OK,
+    apply_application,
+    humidity_is_a_fraction,
+    target_row,
+)
 from service.planning.volumes import fill_volume
-from service.planning.water import FREEZING_POINT, TEMPERATURE, stated_alkalinity, water_row
-from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES, UREA
-from service.reference.elements import ELEMENT_MATRIX
+from service.planning.water import water_row
+from service.reference.components import COMPONENT_COUNT
 
 OK: Final = rows.STATUSES.index("ok")
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
 REJECTED: Final = rows.STATUSES.index("rejected")
 
+FEED: Final = rows.APPLICATIONS.index("feed")
+SUPPLEMENT: Final = rows.APPLICATIONS.index("supplement")
+STIMULANT: Final = rows.APPLICATIONS.index("stimulant")
 FLUSH: Final = rows.APPLICATIONS.index("flush")
-MOUNT: Final = rows.SETUPS.index("mount")
-SEMI_HYDROPONIC: Final = rows.SETUPS.index("semi_hydroponic_pot")
-TOPPED_UP: Final = rows.REFILLS.index("topped_up")
+AUTO: Final = rows.APPLICATIONS.index("auto")
 
-SOLIDS: Final = np.array([SOLID_NAMES.index(name) for name in rows.SOLIDS_IN_ANSWERS])
-"""Places of the reported solids among the saturation indices."""
 
 ACID_PASSES: Final = 3
 """Rounds of amounts and acid: acid depends on the feed, and its nitrogen is credited in it."""
 
 SCRATCH_ROWS: Final = 6
-DAYS_PER_MONTH: Final = 365.25 / 12.0
-LITTLE_CALCIUM: Final = 20.0
-LITTLE_MAGNESIUM: Final = 8.0
-"""Calcium and magnesium under which a can is called short of them [mg/L]; common practice."""
 
-CALCIUM_ELEMENT: Final = ELEMENT_NAMES.index("calcium")
-MAGNESIUM_ELEMENT: Final = ELEMENT_NAMES.index("magnesium")
-UREA_SHARE_NAMED: Final = 0.1
-"""Share of urea in the nitrogen from which an answer mentions it; common practice."""
-
-FORWARD_TOLERANCE: Final = 0.01
-"""Relative difference between plan and forward computation at which no answer is given."""
 
 AIR_OUT_OF_RANGE: Final = problem_number("air_out_of_range")
+HUMIDITY_FRACTION: Final = problem_number("humidity_looks_like_a_fraction")
 PRODUCT_MISSING: Final = problem_number("product_missing")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
-FORWARD_CHECK_FAILED: Final = problem_number("forward_check_failed")
 
 STRENGTH_REDUCED: Final = caution_bit("strength_reduced")
-DRY_AIR: Final = caution_bit("dry_air")
 INFEASIBLE_WATER: Final = caution_bit("infeasible_water")
-PRE_STOCK: Final = caution_bit("pre_stock")
-NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
-CALCIUM_MISSING: Final = caution_bit("calcium_missing")
-MAGNESIUM_MISSING: Final = caution_bit("magnesium_missing")
-SHARE_HIGH: Final = caution_bit("ammonium_and_urea_share_high")
-UREA_ON_MOUNT: Final = caution_bit("urea_lost_on_mount")
-UREA_NOT_ON_METER: Final = caution_bit("urea_not_on_the_meter")
-OXIDISER: Final = caution_bit("oxidiser")
-FORMS_UNKNOWN: Final = caution_bit("forms_of_nitrogen_unknown")
-FROM_LABEL: Final = caution_bit("conductivity_from_label")
-PH_OUTSIDE: Final = caution_bit("ph_outside_window")
-PH_DRIFTS: Final = caution_bit("ph_drifts_in_air")
-GATHERS: Final = caution_bit("salt_gathers_in_reservoir")
-FIRST_SOLID: Final = caution_bit("gypsum_may_form")
-FIRST_SOLID_OPEN: Final = caution_bit("gypsum_may_form_open")
-FIRST_HIGH: Final = caution_bit("boron_high")
 
-PH_DRIFT_NAMED: Final = 0.5
-"""Drift of pH in air from which an answer mentions it."""
+PLAIN_WATER: Final = caution_bit("flush_is_plain_water")
+APPLICATION_CHOSEN: Final = assumption_bit("application_chosen")
 
 
 @kernel
@@ -139,8 +102,11 @@ def dose_row(
     """
     fill_plant_defaults(row, result)
     fill_can_defaults(row, result)
+    _choose_application(row, product_table, result)
     if row["product_count"] == 0 and row["application"] != FLUSH:
         return PRODUCT_MISSING
+    if humidity_is_a_fraction(row):
+        return HUMIDITY_FRACTION
     problem = fill_volume(row, result)
     if problem != 0:
         return problem
@@ -171,12 +137,32 @@ def dose_row(
             if problem != 0:
                 return problem
     result["share_of_requested"] = factor
-    _measure(row, product_table, factor, result)
-    problem = _finish(row, product_table, profile, result, scratch, work)
+    measure_amounts(row, product_table, factor, result)
+    problem = finish_can(row, product_table, profile, result, scratch, work)
     if problem != 0:
         return problem
-    _cautions(row, product_table, profile, result)
+    can_cautions(row, product_table, profile, result)
     return 0
+
+
+@kernel
+def _choose_application(row: np.void, product_table: np.ndarray, result: np.void) -> None:
+    """Let the products say what an open application is; leave products out of a flush."""
+    if row["application"] == AUTO and row["product_count"] > 0:
+        chosen = STIMULANT
+        for slot in range(row["product_count"]):
+            product = product_table[row["product"][slot]]
+            if product[products.IS_STIMULANT] == 1.0:
+                continue
+            if product[products.IS_SUPPLEMENT] == 1.0:
+                chosen = SUPPLEMENT if chosen == STIMULANT else chosen
+            else:
+                chosen = FEED
+        row["application"] = chosen
+        result["assumptions"] = result["assumptions"] | APPLICATION_CHOSEN
+    if row["application"] == FLUSH and row["product_count"] > 0:
+        row["product_count"] = 0
+        result["cautions"] = result["cautions"] | PLAIN_WATER
 
 
 @kernel
@@ -195,11 +181,12 @@ def _share(
     factor = share_within_ceilings(row, product_table, profile, result, scratch, work)
     result["status"] = OK
     result["cautions"] = result["cautions"] & ~(STRENGTH_REDUCED | INFEASIBLE_WATER)
+    result["feasible_water_share_percent"] = np.nan
     if factor == 0.0:
         result["status"] = INFEASIBLE
         result["cautions"] = result["cautions"] | INFEASIBLE_WATER
         result["feasible_water_share_percent"] = feasible_water_share(
-            result["binding_limit"], profile, row, product_table, result, scratch, work
+            profile, row, product_table, result, scratch, work
         )
     elif factor < 1.0 - 1e-9 and row["strength_basis"][0] != rows.ABSENT:
         result["cautions"] = result["cautions"] | STRENGTH_REDUCED
@@ -235,178 +222,6 @@ def _credit_acid(
     for component in range(COMPONENT_COUNT):
         base[component] = water[component] + scratch[2, component] - scratch[5, component]
     return problem
-
-
-@kernel
-def _measure(row: np.void, product_table: np.ndarray, factor: float, result: np.void) -> None:
-    """Turn amounts per litre into what the balance and the syringe can show."""
-    volume = result["volume_l"]
-    downwards = row["limited"] == 1
-    for slot in range(row["product_count"]):
-        product = product_table[row["product"][slot]]
-        liquid = product[products.IS_LIQUID] == 1.0
-        exact = result["requested_g_per_l"][slot] * factor * volume
-        result["exact_amount"][slot] = exact
-        resolution = row["syringe_resolution_ml"] if liquid else row["balance_resolution_g"]
-        result["pre_stock_g_per_l"][slot] = 0.0
-        result["pre_stock_ml"][slot] = 0.0
-        if exact <= 0.0:
-            result["amount"][slot] = 0.0
-            continue
-        if exact < TRUSTED_STEPS * resolution:
-            strength = pre_stock_strength(
-                exact, row["syringe_resolution_ml"], product[products.STRONGEST_PRE_STOCK]
-            )
-            if strength > 0.0:
-                taken = rounded_amount(
-                    1000.0 * exact / strength, row["syringe_resolution_ml"], downwards
-                )
-                result["pre_stock_g_per_l"][slot] = strength
-                result["pre_stock_ml"][slot] = taken
-                result["amount"][slot] = taken * strength / 1000.0
-                result["cautions"] = result["cautions"] | PRE_STOCK
-                continue
-        result["amount"][slot] = rounded_amount(exact, resolution, downwards)
-        if result["amount"][slot] == 0.0:
-            result["cautions"] = result["cautions"] | NOTHING_TO_MEASURE
-
-
-@kernel
-def _finish(
-    row: np.void,
-    product_table: np.ndarray,
-    profile: np.ndarray,
-    result: np.void,
-    scratch: np.ndarray,
-    work: np.ndarray,
-) -> int:
-    """Compute the can from the measured amounts: elements, acid, pH, conductivity, solids."""
-    volume = result["volume_l"]
-    count = row["product_count"]
-    for slot in range(count):
-        scratch[4, slot] = result["amount"][slot] / volume
-    water = result["water_composition_mmol_per_l"]
-    stated = mix(
-        water,
-        row["product"][:count],
-        product_table,
-        scratch[4, :count],
-        1.0,
-        scratch[2],
-        scratch[3],
-    )
-    for component in range(COMPONENT_COUNT):
-        scratch[5, component] = scratch[2, component] - scratch[3, component]
-    problem = acid_row(row, profile, result, scratch[2], scratch[0:2], work)
-    if problem != 0:
-        return problem
-    composition = result["composition_mmol_per_l"]
-    for component in range(COMPONENT_COUNT):
-        composition[component] = scratch[2, component]
-        scratch[3, component] = scratch[2, component] - scratch[5, component]
-    elements = result["elements_mg_per_l"]
-    for element in range(len(ELEMENT_NAMES)):
-        elements[element] = element_mass(composition, element)
-    state = scratch[1]
-    temperature = row["water"][TEMPERATURE] + FREEZING_POINT
-    if predicted_state(composition, temperature, CLOSED, work, state) >= NOT_CONVERGED:
-        return NOT_SOLVABLE
-    result["predicted_ph"] = state[STATE_PH]
-    result["ionic_strength_mol_per_kg"] = state[STATE_IONIC_STRENGTH]
-    result["residual_alkalinity_meq_per_l"] = state[STATE_ALKALINITY]
-    for solid in range(SOLIDS.size):
-        result["saturation"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
-    conductivity = state[STATE_CONDUCTIVITY]
-    if stated > 0.0 or temperature != REFERENCE_TEMPERATURE:
-        # Ions of a product with a stated conductivity are not counted twice.
-        conductivity = conductivity_of_total(scratch[3], work) + stated
-    if np.isnan(conductivity):
-        return NOT_SOLVABLE
-    result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
-    status = predicted_state(composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, work, state)
-    if status >= NOT_CONVERGED:
-        return NOT_SOLVABLE
-    result["predicted_ph_open"] = state[STATE_PH]
-    for solid in range(SOLIDS.size):
-        result["saturation_open"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
-    if np.isnan(stated_alkalinity(row["water"])):
-        result["predicted_ph"] = np.nan
-        result["predicted_ph_open"] = np.nan
-    per_plant = result["volume_per_plant_ml"] / 1000.0
-    result["nitrogen_mg_per_plant_per_month"] = (
-        elements[NITROGEN] * per_plant * DAYS_PER_MONTH / row["interval_days"]
-    )
-    return _forward_check(row, product_table, result)
-
-
-@kernel
-def _forward_check(row: np.void, product_table: np.ndarray, result: np.void) -> int:
-    """Compare the can with the ceilings it had to keep; a plan that breaks one is not given."""
-    if row["limited"] == 0 or result["status"] == INFEASIBLE or row["product_count"] == 0:
-        return 0
-    slack = 1.0 + FORWARD_TOLERANCE
-    if result["elements_mg_per_l"][NITROGEN] > slack * (
-        result["nitrogen_ceiling_mg_per_l"] + result["acid_nitrogen_mg_per_l"]
-    ):
-        return FORWARD_CHECK_FAILED
-    return 0
-
-
-@kernel
-def _cautions(
-    row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void
-) -> None:
-    """Set the cautions that follow from the finished can."""
-    bits = result["cautions"]
-    for solid in range(len(rows.SOLIDS_IN_ANSWERS)):
-        if result["saturation"][solid] > 0.0:
-            bits |= FIRST_SOLID << np.uint64(solid)
-        elif result["saturation_open"][solid] > 0.0:
-            bits |= FIRST_SOLID_OPEN << np.uint64(solid)
-    elements = result["elements_mg_per_l"]
-    for position in range(MICRONUTRIENT_ELEMENTS.size):
-        maximum = profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position]
-        if elements[MICRONUTRIENT_ELEMENTS[position]] > maximum * (1.0 + 1e-9):
-            bits |= FIRST_HIGH << np.uint64(position)
-    if row["limited"] == 1:
-        if result["meter_ppm"] < PLAIN_WATER_BELOW:
-            bits |= DRY_AIR
-        if row["setup"] == SEMI_HYDROPONIC and row["refill"] == TOPPED_UP:
-            bits |= GATHERS
-    if elements[CALCIUM_ELEMENT] < LITTLE_CALCIUM:
-        bits |= CALCIUM_MISSING
-    if elements[MAGNESIUM_ELEMENT] < LITTLE_MAGNESIUM:
-        bits |= MAGNESIUM_MISSING
-    nitrogen = elements[NITROGEN]
-    composition = result["composition_mmol_per_l"]
-    if nitrogen > 1.0:
-        share = reduced_nitrogen_mass(composition) / nitrogen
-        if row["limited"] == 1:
-            allowed = result["ammonium_ceiling_mg_per_l"] / result["nitrogen_ceiling_mg_per_l"]
-        else:
-            allowed = profile[profiles.AMMONIUM_SHARE]
-        if share > allowed:
-            bits |= SHARE_HIGH
-        urea = ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA] / nitrogen
-        if urea > UREA_SHARE_NAMED:
-            bits |= UREA_NOT_ON_METER
-            if row["setup"] == MOUNT:
-                bits |= UREA_ON_MOUNT
-    for slot in range(row["product_count"]):
-        product = product_table[row["product"][slot]]
-        if product[products.IS_OXIDISER] == 1.0:
-            bits |= OXIDISER
-        if product[products.FORMS_UNKNOWN] == 1.0:
-            bits |= FORMS_UNKNOWN
-        if product[products.IS_LABEL] == 1.0:
-            bits |= FROM_LABEL
-    ph = result["predicted_ph"]
-    if not np.isnan(ph):
-        if ph < profile[profiles.PH_LOW] or ph > profile[profiles.PH_HIGH]:
-            bits |= PH_OUTSIDE
-        if abs(result["predicted_ph_open"] - ph) > PH_DRIFT_NAMED:
-            bits |= PH_DRIFTS
-    result["cautions"] = bits
 
 
 @kernel
@@ -457,9 +272,15 @@ def plan_targets(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue
     """
     for index in range(requests.size):
         fill_plant_defaults(requests[index], results[index])
-        status = target_row(requests[index], catalogue.profile_table, results[index])
-        if status != TARGET_OK:
-            results[index]["problem"] = AIR_OUT_OF_RANGE
+        problem = 0
+        if humidity_is_a_fraction(requests[index]):
+            problem = HUMIDITY_FRACTION
+        elif target_row(requests[index], catalogue.profile_table, results[index]) != TARGET_OK:
+            problem = AIR_OUT_OF_RANGE
+        else:
+            apply_application(requests[index], catalogue.profile_table, results[index])
+        if problem != 0:
+            results[index]["problem"] = problem
             results[index]["status"] = REJECTED
 
 

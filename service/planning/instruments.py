@@ -20,6 +20,9 @@ PRE_STOCK_STRENGTHS: Final = np.array([50.0, 10.0, 1.0, 0.1, 0.01, 0.001])
 HANDY_VOLUME: Final = 200.0
 """Volume of pre-stock above which a stronger one is handier [mL]; common practice."""
 
+HANDY_SHARE: Final = 0.1
+"""Share of the can above which the pure water of a pre-stock would thin the can's own water."""
+
 
 @kernel
 def rounded_amount(exact: float, resolution: float, downwards: bool) -> float:
@@ -47,31 +50,45 @@ def rounded_amount(exact: float, resolution: float, downwards: bool) -> float:
 
 
 @kernel
-def pre_stock_strength(exact: float, syringe_resolution: float, strongest: float) -> float:
+def pre_stock_strength(
+    exact: float, resolution: float, syringe_resolution: float, strongest: float, can: float
+) -> float:
     """
     Return the pre-stock of which the syringe can measure the amount, and no more than is handy.
+
+    A litre of it is made, so it must hold enough product to be weighed or measured itself.
 
     Parameters
     ----------
     exact : float
         Amount of product for the can, above 0 [g or mL].
+    resolution : float
+        Smallest step of the instrument that measures the product itself [g or mL].
     syringe_resolution : float
         Smallest step of the syringe [mL].
     strongest : float
         Strongest pre-stock that the product dissolves to [g/L or mL/L].
+    can : float
+        Volume of the can [L].
 
     Returns
     -------
     float
         Product per litre of pre-stock: the weakest of those that are measurable and not above
-        `HANDY_VOLUME`, else the strongest measurable; 0 when even the weakest cannot be measured
-        [g/L or mL/L].
+        `HANDY_VOLUME` or `HANDY_SHARE` of the can, else the strongest measurable, else the weakest
+        of which at least one step can be taken; 0 when there is none [g/L or mL/L].
     """
     chosen = 0.0
+    last_resort = 0.0
+    handy = min(HANDY_VOLUME, 1000.0 * HANDY_SHARE * can)
     for strength in PRE_STOCK_STRENGTHS:
-        volume = 1000.0 * exact / strength
-        if strength > strongest or volume < TRUSTED_STEPS * syringe_resolution:
+        if strength > strongest or strength < TRUSTED_STEPS * resolution * (1.0 - 1e-9):
             continue
-        if chosen == 0.0 or volume <= HANDY_VOLUME:
+        volume = 1000.0 * exact / strength
+        if volume < TRUSTED_STEPS * syringe_resolution:
+            if volume >= syringe_resolution:
+                last_resort = strength
+            continue
+        if chosen == 0.0 or volume <= handy:
             chosen = strength
-    return chosen
+    return chosen if chosen > 0.0 else last_resort

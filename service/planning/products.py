@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from service.chemistry.kernel import kernel
 from service.chemistry.label import LabelAssumption, label_composition
 from service.chemistry.solution import conductivity_of_total, workspace
+from service.planning.targets import STIMULANT_METER_PPM
+from service.planning.targets import SUPPLEMENT_METER_PPM as USUAL_SUPPLEMENT_METER_PPM
 from service.reference.catalogue import Product
 from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
 from service.reference.elements import ELEMENT_MATRIX
@@ -32,7 +34,7 @@ CONDUCTIVITY_PER_100_NITROGEN: Final = COMPONENT_COUNT + 4
 
 SUPPLEMENT_METER_PPM: Final = COMPONENT_COUNT + 5
 RATE_CAP: Final = COMPONENT_COUNT + 6
-"""Most of a stimulant that its label allows, 0 without a cap [g/L or mL/L]."""
+"""Most of a stimulant that is given, 0 without a cap [g/L or mL/L]."""
 
 IS_OXIDISER: Final = COMPONENT_COUNT + 7
 FORMS_UNKNOWN: Final = COMPONENT_COUNT + 8
@@ -41,7 +43,8 @@ IS_STIMULANT: Final = COMPONENT_COUNT + 10
 STRONGEST_PRE_STOCK: Final = COMPONENT_COUNT + 11
 """Strongest pre-stock that a product dissolves to in the cold [g/L or mL/L]."""
 
-COLUMN_COUNT: Final = COMPONENT_COUNT + 12
+IS_SUPPLEMENT: Final = COMPONENT_COUNT + 12
+COLUMN_COUNT: Final = COMPONENT_COUNT + 13
 
 USUAL_PRE_STOCK: Final = 50.0
 SPARINGLY_SOLUBLE: Final = {
@@ -55,9 +58,12 @@ LEAST_CONDUCTIVITY_SLOPE: Final = 0.02
 """Slope under which a conductivity says nothing about the amount [mS/cm per g/L or mL/L]."""
 
 SLOPE_AMOUNT: Final = 0.5
-SUPPLEMENT_CEILING: Final = 300.0
-STIMULANT_CEILING: Final = 200.0
-"""Strength of a supplement and of a seaweed extract [meter ppm]; common practice."""
+STIMULANT_RATE_LIQUID: Final = 4.0
+STIMULANT_RATE_SOLID: Final = 0.5
+"""
+Most of a seaweed extract, about a tablespoon in a gallon [mL/L], and of its powder [g/L]; common
+practice, from memory.
+"""
 
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 
@@ -121,7 +127,7 @@ def _conductivity_of_amount(
     """Conductivity of one product alone in pure water [mS/cm]."""
     for component in range(COMPONENT_COUNT):
         scratch[component] = composition[component] * amount
-    return conductivity_of_total(scratch, work)
+    return conductivity_of_total(scratch, False, work)
 
 
 def product_row(product: Product) -> ProductRow:
@@ -246,11 +252,16 @@ def _row(
             values[CONDUCTIVITY_PER_100_NITROGEN] = _conductivity_of_amount(
                 values[:COMPONENT_COUNT], amount, scratch, work
             )
-    values[SUPPLEMENT_METER_PPM] = STIMULANT_CEILING if kind == "stimulant" else SUPPLEMENT_CEILING
+    values[SUPPLEMENT_METER_PPM] = (
+        STIMULANT_METER_PPM if kind == "stimulant" else USUAL_SUPPLEMENT_METER_PPM
+    )
     values[STRONGEST_PRE_STOCK] = SPARINGLY_SOLUBLE.get(key, USUAL_PRE_STOCK)
     values[IS_OXIDISER] = float(oxidiser)
     values[IS_LABEL] = float(closure is not None)
     values[IS_STIMULANT] = float(kind == "stimulant")
+    values[IS_SUPPLEMENT] = float(kind == "supplement")
+    if kind == "stimulant":
+        values[RATE_CAP] = STIMULANT_RATE_LIQUID if liquid else STIMULANT_RATE_SOLID
     values[FORMS_UNKNOWN] = float(
         any(each.code == "nitrogen_forms_unknown" for each in assumptions)
     )

@@ -3,8 +3,10 @@
 from typing import Any
 
 from service.planning import rows
-from service.planning.card import additions
+from service.planning.card import acid_portion, additions
 from service.planning.catalogue import Catalogue
+
+INFEASIBLE = rows.STATUSES.index("infeasible")
 
 FIRST_WATER_SHARE = 0.8
 """Share of the water that stands in the can before anything is added; common practice."""
@@ -30,6 +32,13 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
     """
     volume = float(result["volume_l"])
     steps: list[tuple[str, float | None, str | None]] = []
+    if result["status"] == INFEASIBLE:
+        share = float(result["feasible_water_share_percent"])
+        words = (
+            "Do not mix: this water alone is too strong for these plants. Blend at most this share "
+            "of it with rain or reverse osmosis water, and ask again with the blend."
+        )
+        return _numbered([(words, share, "%")])
     added = additions(row, result, catalogue)
     if not added:
         steps.append(("Use plain water, no product.", volume, "L"))
@@ -68,35 +77,23 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
 
 def _acid_steps(row: Any, result: Any) -> list[tuple[str, float | None, str | None]]:
     """Acid in portions: half, wait, measure, the rest as needed."""
-    code = int(row["acid_kind"])
-    kinds = rows.ACID_KINDS + rows.BASE_KINDS
-    name = kinds[code].replace("_", " ") if code != rows.ABSENT else "citric"
-    word = f"{name} acid" if name in rows.ACID_KINDS else name
-    factor = float(result["acid_dilution_factor"])
-    volume = float(result["acid_volume_ml"])
+    portion = acid_portion(row, result)
+    if portion is None:
+        return []
     protect = "Eye and hand protection on."
-    if volume != volume:
-        half = 0.5 * float(result["acid_mass_g"])
-        unit, what = "g", word
-    else:
-        half = 0.5 * volume * factor
-        unit, what = "mL", word
     steps: list[tuple[str, float | None, str | None]] = []
-    if factor > 1.0:
-        steps.append(
-            (
-                f"{protect} Dilute the {word} 1 in {factor:.0f}: the acid into the water, never "
-                "the reverse.",
-                None,
-                None,
-            )
+    factor = float(result["acid_dilution_factor"])
+    if factor > 1.0 and portion["unit"] == "mL":
+        words = (
+            f"{protect} Dilute the bottle 1 in {factor:.0f}: pour it into the water, never the "
+            "reverse."
         )
-        what = f"diluted {word}"
-    steps.append((f"{protect} Add the first half of the {what} and stir.", half, unit))
+        steps.append((words, None, None))
+    first, rest = portion["first"], portion["amount"] - portion["first"]
+    name, unit = portion["name"], portion["unit"]
+    steps.append((f"{protect} Add the first half of the {name} and stir.", first, unit))
     steps.append(("Wait 15 minutes and measure the pH.", 15.0, "min"))
-    steps.append(
-        (f"Add as much of the second half of the {what} as the pH still needs.", half, unit)
-    )
+    steps.append((f"Add as much of the rest of the {name} as the pH still needs.", rest, unit))
     return steps
 
 

@@ -40,6 +40,7 @@ SCALE_ASSUMED: Final = assumption_bit("meter_scale_assumed")
 WHOLE_CAN_ASSUMED: Final = assumption_bit("counts_whole_can")
 ADDED_ASSUMED: Final = assumption_bit("counts_added")
 NITROGEN_CREDITED: Final = caution_bit("nitrogen_credited")
+ALREADY_THERE: Final = caution_bit("strength_already_in_water")
 
 STRENGTH_MISSING: Final = problem_number("strength_missing")
 BLIND: Final = problem_number("strength_blind_to_urea")
@@ -101,6 +102,23 @@ def counts_whole_can(row: np.void, slot: int) -> bool:
 
 
 @kernel
+def _share_of_credit(row: np.void, slot: int) -> float:
+    """Part of an element in the water that one product takes, when several count the whole can."""
+    element = row["strength_element"][slot]
+    wanted = 0.0
+    for other in range(row["product_count"]):
+        if (
+            row["strength_basis"][other] == BY_ELEMENT
+            and row["strength_element"][other] == element
+            and counts_whole_can(row, other)
+        ):
+            wanted += row["strength_value"][other]
+    if wanted <= 0.0:
+        return 1.0
+    return float(row["strength_value"][slot] / wanted)
+
+
+@kernel
 def requested_amounts(
     row: np.void,
     product_table: np.ndarray,
@@ -144,6 +162,9 @@ def requested_amounts(
             if row["product_count"] > 1 or row["limited"] == 0:
                 return STRENGTH_MISSING
             continue
+        value = row["strength_value"][slot]
+        if not 0.0 <= value < np.inf:
+            return STRENGTH_MISSING
         product = product_table[row["product"][slot]]
         whole = counts_whole_can(row, slot)
         if row["strength_counts"][slot] == rows.ABSENT and basis != BY_PRODUCT:
@@ -158,10 +179,14 @@ def requested_amounts(
             content = element_mass(product, element)
             if content <= 0.0:
                 return ELEMENT_MISSING
-            wanted = row["strength_value"][slot]
-            brought = element_mass(water, element) if whole else 0.0
+            wanted = value
+            brought = 0.0
+            if whole:
+                brought = element_mass(water, element) * _share_of_credit(row, slot)
             requested[slot] = max(wanted - brought, 0.0) / content
             credited[slot] = min(brought, wanted) / content
+            if wanted > 0.0 and requested[slot] == 0.0:
+                result["cautions"] = result["cautions"] | ALREADY_THERE
             if element == NITROGEN and brought >= CREDIT_NAMED * wanted:
                 result["cautions"] = result["cautions"] | NITROGEN_CREDITED
         else:
@@ -257,5 +282,7 @@ def _by_conductivity(
     )
     if np.isnan(factor):
         return NOT_SOLVABLE
+    if factor == 0.0:
+        result["cautions"] = result["cautions"] | ALREADY_THERE
     result["requested_g_per_l"][slot] = factor
     return 0

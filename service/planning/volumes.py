@@ -86,6 +86,8 @@ def fill_volume(row: np.void, result: np.void) -> int:
             result["assumptions"] = result["assumptions"] | VOLUME_ASSUMED
     elif np.isnan(per_plant) and not np.isnan(count) and count > 0.0:
         per_plant = 1000.0 * volume / count
+    if not 0.0 < volume < np.inf:
+        return VOLUME_UNKNOWN
     result["volume_l"] = volume
     result["volume_per_plant_ml"] = per_plant
     return 0

@@ -65,6 +65,13 @@ HARDNESS_AS_CALCIUM: Final = 0.75
 FORMS_AGREE: Final = 0.05
 """Relative difference up to which two forms of one ion count as the same."""
 
+HARDNESS_AGREES: Final = 0.2
+HARDNESS_STEP: Final = 0.4
+"""
+Relative difference, and a drop of a test kit [mmol(eq)/L], up to which a hardness agrees with
+calcium and magnesium.
+"""
+
 
 def _column(name: str) -> int:
     return rows.WATER_FIELDS.index(name)
@@ -124,6 +131,7 @@ COLD: Final = caution_bit("cold_water")
 ALKALINITY_UNKNOWN: Final = caution_bit("alkalinity_unknown")
 HARDNESS_SPLIT: Final = assumption_bit("hardness_as_calcium")
 PH_ASSUMED: Final = assumption_bit("water_ph_assumed")
+PH_NOT_USED: Final = assumption_bit("water_ph_not_used")
 CONFLICT: Final = problem_number("conflicting_water_forms")
 NOT_SOLVABLE: Final = problem_number("water_not_solvable")
 
@@ -160,10 +168,17 @@ def _ions(water: np.ndarray, result: np.void, analysis: np.ndarray) -> int:
             analysis[CALCIUM] = 0.5 * HARDNESS_AS_CALCIUM * equivalents
             analysis[MAGNESIUM] = 0.5 * (1.0 - HARDNESS_AS_CALCIUM) * equivalents
             result["assumptions"] = result["assumptions"] | HARDNESS_SPLIT
-        elif no_magnesium:
-            analysis[MAGNESIUM] = max(0.5 * equivalents - analysis[CALCIUM], 0.0)
-        elif no_calcium:
-            analysis[CALCIUM] = max(0.5 * equivalents - analysis[MAGNESIUM], 0.0)
+        else:
+            known = 2.0 * (analysis[CALCIUM] + analysis[MAGNESIUM])
+            slack = HARDNESS_AGREES * equivalents + HARDNESS_STEP
+            complete = not no_calcium and not no_magnesium
+            if known > equivalents + slack or (complete and known < equivalents - slack):
+                return CONFLICT
+            missing = max(0.5 * (equivalents - known), 0.0)
+            if no_magnesium:
+                analysis[MAGNESIUM] = missing
+            elif no_calcium:
+                analysis[CALCIUM] = missing
     return 0
 
 
@@ -244,8 +259,17 @@ def water_row(
     for component in range(COMPONENT_COUNT):
         molal[component] = 0.001 * analysis[component] / density
     ph = water[PH]
+    status, error = NOT_CONVERGED, 0.0
     if np.isnan(ph):
         result["assumptions"] = result["assumptions"] | PH_ASSUMED
+    else:
+        status, error = composition_from_alkalinity(
+            molal, ph, alkalinity / density, constants_of(work), speciation_of(work), composition
+        )
+        if status >= NOT_CONVERGED and known:
+            # Water with hardly any alkalinity does not hold the pH that a meter shows in it.
+            result["assumptions"] = result["assumptions"] | PH_NOT_USED
+    if status >= NOT_CONVERGED:
         for component in range(COMPONENT_COUNT):
             composition[component] = molal[component]
         composition[UNMEASURED] = 0.0
@@ -258,17 +282,15 @@ def water_row(
             return NOT_SOLVABLE
         composition[CARBONATE] = speciation_of(work)[TOTAL_CARBONATE]
         error = _charge_error(molal, 0.001 * alkalinity / density)
-    else:
-        status, error = composition_from_alkalinity(
-            molal, ph, alkalinity / density, constants_of(work), speciation_of(work), composition
-        )
-        if status >= NOT_CONVERGED:
-            return NOT_SOLVABLE
     total = result["water_composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):
         total[component] = 1000.0 * density * composition[component]
     result["water_charge_error_percent"] = error if known else np.nan
-    computed = conductivity_of_total(total, work)
+    result["water_alkalinity_mg_per_l_caco3"] = np.nan
+    if known:
+        stated = alkalinity * CALCIUM_CARBONATE_MG_PER_MEQ
+        result["water_alkalinity_mg_per_l_caco3"] = stated
+    computed = conductivity_of_total(total, True, work)
     if np.isnan(computed):
         return NOT_SOLVABLE
     measured = water[CONDUCTIVITY_COLUMN]

@@ -136,7 +136,8 @@ def nearest(word: str, known: list[str]) -> str:
     str
         ``"; did you mean a or b?"``, or an empty text when nothing is near.
     """
-    matches = difflib.get_close_matches(word.lower(), known, n=3, cutoff=0.6)
+    ending = [name for name in known if name.endswith("_" + word.lower())]
+    matches = ending[:3] or difflib.get_close_matches(word.lower(), known, n=3, cutoff=0.6)
     return f"; did you mean {' or '.join(matches)}?" if matches else ""
 
 

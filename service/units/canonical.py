@@ -199,6 +199,8 @@ CANONICAL_UNITS: Final[Mapping[str, CanonicalUnit]] = MappingProxyType(
 
 SUFFIX_BY_NAME: Final[Mapping[str, str]] = MappingProxyType(
     {
+        "days_between_waterings": "_days",
+        "days_between_weighings": "_days",
         "days_since_flush": "_days",
         "days_since_repot": "_days",
         "seconds": "_seconds",
@@ -217,7 +219,10 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "cost",
         "count",
         "factor",
+        "first_week_over_limit_high",
+        "first_week_over_limit_low",
         "fraction",
+        "from_day",
         "index",
         "infeasible",
         "injector_ratio",
@@ -234,6 +239,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "saturation_index",
         "scale",
         "share",
+        "to_day",
         "total",
         "week",
     }

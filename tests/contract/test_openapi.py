@@ -17,7 +17,7 @@ from schemathesis.specs.openapi.checks import negative_data_rejection, positive_
 
 from service.api.validation import LABEL_CODES
 from service.main import create_app
-from service.planning.cautions import PROBLEMS
+from service.planning.notes import NOTED_PROBLEMS
 from service.settings import Settings
 
 schema = schemathesis.openapi.from_asgi("/openapi.json", create_app(Settings()))
@@ -26,7 +26,7 @@ EXAMPLES_PER_OPERATION = 10
 
 TEXT_RANGES = {"out_of_range", "not_finite", "not_a_whole_number"}
 CATALOGUE_KEYS = {"unknown_key", "unknown_product", "unknown_plant"}
-CHEMISTRY = {notice.code for notice in PROBLEMS} | set(LABEL_CODES) | {"role_unclear"}
+CHEMISTRY = {notice.code for notice in NOTED_PROBLEMS} | set(LABEL_CODES) | {"role_unclear"}
 DATES = {"dates_out_of_order", "period_too_long", "phases_overlap"}
 RELATIONS_OF_PARAMETERS = {"contradiction", "missing", "unknown_basis", "unknown_parameter"}
 

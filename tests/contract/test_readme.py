@@ -32,3 +32,15 @@ def test_readme_names_the_two_commands() -> None:
     text = README.read_text(encoding="utf-8")
     assert "sh tests/run.sh" in text
     assert "sh examples/first_round.sh" in text
+
+
+@pytest.mark.anyio
+async def test_labelled_product_of_the_readme_is_answered(client: httpx.AsyncClient) -> None:
+    text = README.read_text(encoding="utf-8")
+    bodies = re.findall(r"```json\n(\{.*?\})\n```", text, re.DOTALL)
+    asked = next(body for body in bodies if '"label"' in body)
+    response = await client.post("/v1/doses", json=json.loads(asked))
+    assert response.status_code == 200, response.text
+    answer = response.json()
+    assert answer["status"] == "ok"
+    assert answer["product_volume_ml"] > 0

@@ -9,6 +9,7 @@ gets an apostrophe in front on the way out; numbers never do.
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
@@ -21,6 +22,12 @@ Decimal = Literal["point", "comma"]
 
 DELIMITERS: Final[Mapping[str, str]] = {"comma": ",", "semicolon": ";", "tab": "\t"}
 FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
+OWN_WORDS: Final = frozenset(("name", "days", "label", "form", "total"))
+"""Words that growers head columns of their own with, though a field's name holds them."""
+
+OWN_CEILINGS: Final = "plants.profile."
+"""Columns that nobody means who writes less than their whole name."""
+
 MOST_COLUMNS: Final = 400
 LONGEST_CELL: Final = 2_000
 LONGEST_HEADING: Final = 200
@@ -189,8 +196,16 @@ def check_headings(
             faults.append(FieldError(code="unknown_column", detail=detail, received=heading))
             continue
         close = nearest(heading, fields)
+        meant = _meant_by(heading, fields)
+        if meant:
+            detail = f"`{heading}` is not a column here. Did you mean `{'` or `'.join(meant[:3])}`?"
+            faults.append(
+                FieldError(code="unknown_column", detail=detail, received=heading, allowed=meant)
+            )
+            continue
         dotted = heading.split(".", 1)[0] in groups and "." in heading
-        if dotted or (close is not None and _is_near(heading, close)):
+        part = any(name.endswith("." + heading.strip().lower()) for name in fields)
+        if dotted or part or (close is not None and _is_near(heading, close)):
             faults.append(FieldError.unknown_word("unknown_column", "column", heading, fields))
             continue
         own.append(heading)
@@ -203,6 +218,26 @@ def check_headings(
         )
         raise _refusal("unknown_column", detail, received=headings[0])
     return own
+
+
+def _meant_by(heading: str, fields: Sequence[str]) -> list[str]:
+    """
+    Return the columns that a heading may mean which names only a part of them.
+
+    Its group alone (`strength`), its last name alone (`size`), or that without the unit
+    (`humidity`): a column so named was meant to count, and would be passed over in silence.
+    """
+    folded = heading.lower().replace("-", "_").replace(" ", "_")
+    if folded in OWN_WORDS:
+        return []
+    by_name = [name for name in fields if name.rsplit(".", 1)[-1] == folded]
+    by_group = [name for name in fields if name.startswith(f"{folded}.")]
+    by_stem = [
+        name
+        for name in fields
+        if name.rsplit(".", 1)[-1].startswith(f"{folded}_") and not name.startswith(OWN_CEILINGS)
+    ]
+    return sorted(by_name or by_group or by_stem, key=len)[:20]
 
 
 def _is_near(heading: str, field: str) -> bool:
@@ -254,16 +289,26 @@ def nested(headings: Sequence[str], record: Sequence[str], fields: set[str]) -> 
 
 
 def with_decimal_points(record: Sequence[str]) -> list[str]:
-    """Return cells in which a lone decimal comma has become a point, as the caller declared."""
-    return [
-        cell.replace(",", ".") if cell.count(",") == 1 and "." not in cell else cell
-        for cell in record
-    ]
+    """
+    Return cells in which a decimal comma has become a point, as the caller declared.
+
+    Only numbers are touched. A point in one groups thousands there, or the declaration is wrong:
+    it becomes a sign that no number has, so that the cell is refused and not read as a thousandth.
+    """
+    return [_NUMBER.sub(_with_point, cell, count=1) for cell in record]
+
+
+_NUMBER: Final = re.compile(r"^\s*[+-]?[0-9]*[.,][0-9][0-9.,]*")
+
+
+def _with_point(number: re.Match[str]) -> str:
+    text = number[0].replace(".", "_")
+    return text.replace(",", ".") if text.count(",") == 1 else text
 
 
 def safe_text(text: str) -> str:
     """Return text that no spreadsheet runs as a formula."""
-    if not text.startswith(FORMULA_STARTS):
+    if not text.lstrip().startswith(FORMULA_STARTS) and not text.startswith(FORMULA_STARTS):
         return text
     try:
         float(text)

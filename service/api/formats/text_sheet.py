@@ -1,20 +1,31 @@
-"""The mixing sheet of a batch as plain text: a table to read at the bench or to print."""
+"""The mixing sheet of a batch as plain text: to read at the bench, or to print on A4."""
 
+import math
+from collections import defaultdict
 from collections.abc import Sequence
 from textwrap import wrap
 from typing import Any, Final
 
 from service.api.batch import Batch
 from service.planning import rows
-from service.planning.card import additions
+from service.planning.card import acid_portion, additions
 from service.planning.cautions import CAUTIONS, Notice, notices
 
-WIDEST_LINE: Final = 118
-LONGEST_ID: Final = 24
-BENCH_NOTES: Final = ("pre_stock", "acid_pre_dilution", "urea_not_on_the_meter")
+WIDEST_LINE: Final = 94
+LONGEST_ID: Final = 16
+LONGEST_WATER: Final = 15
+BENCH_NOTES: Final = (
+    "pre_stock",
+    "acid_pre_dilution",
+    "urea_not_on_the_meter",
+    "brushite_may_form_open",
+)
 """Notes of severity `info` that change what is done at the bench."""
 
-HEADINGS: Final = ("id", "litres", "add", "acid mL", "EC mS/cm", "pH", "notes")
+HEADINGS: Final = ("id", "litres", "water", "put in, in this order", "EC", "pH", "see")
+ID, LITRES, WATER, RECIPE, EC, PH, SEE = range(7)
+RIGHT: Final = (LITRES, EC, PH)
+GAP: Final = 2
 
 
 def mixing_sheet(batch: Batch) -> str:
@@ -29,27 +40,88 @@ def mixing_sheet(batch: Batch) -> str:
     Returns
     -------
     str
-        Table, then what the notes mean; no line is longer than `WIDEST_LINE`.
+        Weak stocks to make first, the rows, then what the notes mean.
     """
     keys: dict[str, int] = {}
-    table = [_line(batch, index, keys) for index in range(len(batch.outcomes))]
-    widths = [max(len(row[column]) for row in (HEADINGS, *table)) for column in range(6)]
-    room = WIDEST_LINE - sum(widths) - 2 * len(widths)
-    lines = ["MIXING SHEET", ""]
-    lines += _wrapped(HEADINGS, widths, room)
+    table = [_cells(batch, index, keys) for index in range(len(batch.outcomes))]
+    widths = _widths(table)
+    count = len(table)
+    lines = [f"MIXING SHEET, {count} {'row' if count == 1 else 'rows'}", ""]
+    lines += _stocks(batch)
+    lines += _row_lines([(text,) for text in HEADINGS], widths)
     lines.append("-" * WIDEST_LINE)
-    for row in table:
-        lines += _wrapped(row, widths, room)
+    for index, cells in enumerate(table):
+        lines += _row_lines(cells, widths)
+        lines += _remarks(batch, index)
     summary = batch.summary()
     lines += [
-        "",
-        f"{summary['total']} rows: {summary['ok']} to mix, {summary['infeasible']} that this water"
-        f" cannot meet, {summary['rejected']} that could not be read.",
+        "-" * WIDEST_LINE,
+        f"{summary['ok']} to mix, {summary['infeasible']} whose water is too strong,"
+        f" {summary['rejected']} that could not be read. EC in mS/cm at 25 °C.",
+        "Tick off each addition; stir before the next. Measure EC and pH before use.",
     ]
-    lines += _legend("Notes", _note_texts(batch, keys))
-    said = [each["message"] for each in batch.assumptions()]
-    lines += _legend("Taken to be so", [("-", text) for text in said])
-    return "\n".join(lines) + "\n"
+    lines += _legend("See", _note_texts(batch, keys))
+    lines += _legend("Taken to be so", [("-", each["message"]) for each in batch.assumptions()])
+    return "\n".join(printable(line).rstrip() for line in lines) + "\n"
+
+
+def printable(line: str) -> str:
+    """Return a line without signs that would break it, or that a terminal would obey."""
+    return "".join(sign if sign.isprintable() else " " for sign in line)
+
+
+def _widths(table: Sequence[Sequence[Sequence[str]]]) -> list[int]:
+    widths = [
+        max(
+            len(text) for cells in (*table, [(each,) for each in HEADINGS]) for text in cells[place]
+        )
+        for place in range(len(HEADINGS))
+    ]
+    widths[SEE] = min(widths[SEE], 9)
+    others = sum(widths) - widths[RECIPE] + GAP * (len(widths) - 1)
+    widths[RECIPE] = max(WIDEST_LINE - others, 20)
+    return widths
+
+
+def _row_lines(cells: Sequence[Sequence[str]], widths: Sequence[int]) -> list[str]:
+    """Return one row as lines; the recipe and the notes may take several."""
+    columns = [
+        [
+            part
+            for text in texts
+            for part in (wrap(text, widths[place], subsequent_indent="  ") or [""])
+        ]
+        if place in (RECIPE, SEE)
+        else list(texts)
+        for place, texts in enumerate(cells)
+    ]
+    lines = []
+    for line in range(max(len(column) for column in columns)):
+        parts = []
+        for place, column in enumerate(columns):
+            text = column[line] if line < len(column) else ""
+            width = widths[place]
+            parts.append(text.rjust(width) if place in RIGHT else text.ljust(width))
+        lines.append((" " * GAP).join(parts))
+    return lines
+
+
+def _remarks(batch: Batch, index: int) -> list[str]:
+    outcome = batch.outcomes[index]
+    texts = [printable(f"{_place(each.pointer)}{each.detail}") for each in outcome.problems]
+    if outcome.remark:
+        texts.append(printable(outcome.remark))
+    indent = "    "
+    return [
+        line
+        for text in texts
+        for line in wrap(text, WIDEST_LINE, initial_indent=indent, subsequent_indent=indent + "  ")
+    ]
+
+
+def _place(pointer: str | None) -> str:
+    name = (pointer or "#").removeprefix("#").strip("/").replace("/", ".")
+    return f"{name}: " if name else ""
 
 
 def _note_texts(batch: Batch, keys: dict[str, int]) -> list[tuple[str, str]]:
@@ -71,27 +143,39 @@ def _legend(title: str, entries: Sequence[tuple[str, str]]) -> list[str]:
     return lines
 
 
-def _line(batch: Batch, index: int, keys: dict[str, int]) -> tuple[str, ...]:
-    """Return the cells of one row; caution codes become numbers of the legend."""
+def _cells(batch: Batch, index: int, keys: dict[str, int]) -> list[tuple[str, ...]]:
+    """Return the cells of one row, each a tuple of lines; cautions become numbers of the legend."""
     outcome, result = batch.outcomes[index], batch.results[index]
     name = (outcome.id or f"{index + 1}")[:LONGEST_ID]
     status = rows.STATUSES[result["status"]]
     if status == "rejected":
-        why = "; ".join(fault.detail for fault in outcome.problems)
-        return (name, "", "NOT READ", "", "", "", why)
+        return [(name,), ("",), ("",), ("NOT READ",), ("",), ("",), ("",)]
     answer = batch.row(index)
     shown = [each for each in notices(int(result["cautions"]), CAUTIONS) if _for_bench(each)]
     notes = " ".join(str(keys.setdefault(each.code, len(keys) + 1)) for each in shown)
-    add = _additions(batch, index) if status == "ok" else "WATER TOO STRONG"
-    return (
-        name,
-        _number(answer["volume_l"], 1),
-        add,
-        _number(answer["acid_volume_ml"] or None, 2),
-        _number(answer["predicted_ec_ms_per_cm"], 2),
-        _number(answer["predicted_ph"], 1),
-        notes,
-    )
+    water = outcome.water.replace("_", " ")[:LONGEST_WATER]
+    if status == "infeasible":
+        share = answer["feasible_water_share_percent"]
+        words = f"DO NOT MIX: water too strong; at most {share:.0f} % of it, the rest pure water"
+        return [
+            (name,),
+            (_number(answer["volume_l"], 1),),
+            (water,),
+            (words,),
+            ("",),
+            ("",),
+            (notes,),
+        ]
+    recipe = _recipe(batch, index)
+    return [
+        (name,),
+        (_number(answer["volume_l"], 1),),
+        (water,),
+        tuple(recipe),
+        (_number(answer["predicted_ec_ms_per_cm"], 2),),
+        (_number(answer["predicted_ph"], 1),),
+        (notes,),
+    ]
 
 
 def _for_bench(notice: Notice) -> bool:
@@ -99,37 +183,66 @@ def _for_bench(notice: Notice) -> bool:
     return notice.severity != "info" or notice.code in BENCH_NOTES
 
 
-def _additions(batch: Batch, index: int) -> str:
-    listed = additions(batch.requests[index], batch.results[index], batch.catalogue)
-    return " + ".join(_addition(each) for each in listed) or "plain water"
+def _recipe(batch: Batch, index: int) -> list[str]:
+    row, result = batch.requests[index], batch.results[index]
+    lines = [f"[ ] {_addition(each, batch)}" for each in additions(row, result, batch.catalogue)]
+    acid = acid_portion(row, result)
+    if acid is not None:
+        lines.append(
+            f"[ ] {acid['amount_text']} {acid['name']}: half, wait 15 min, measure, then the rest"
+        )
+    return lines or ["[ ] plain water"]
 
 
-def _addition(each: dict[str, Any]) -> str:
-    name = each["product"].replace("_", " ")
+def _name(product: str, batch: Batch) -> str:
+    position = batch.catalogue.product_positions.get(product)
+    return printable(product if position is None else batch.catalogue.product_rows[position].name)
+
+
+def _addition(each: dict[str, Any], batch: Batch) -> str:
+    name = _name(each["product"], batch)
     stock = each["pre_stock"]
     if stock is not None:
-        strength = (
-            f"{stock['g_per_l']:g} g/L" if stock["g_per_l"] else f"{stock['ml_per_l']:g} mL/L"
-        )
-        return f"{_number(stock['volume_ml'], 1)} mL of {strength} pre-stock, {name}"
+        return f"{stock['volume_ml']:g} mL of the {_strength(stock)} stock of {name}"
     if each["mass_g"] is not None:
-        return f"{_number(each['mass_g'], 2)} g {name}"
-    return f"{_number(each['volume_ml'], 1)} mL {name}"
+        return f"{each['mass_g']:g} g {name}"
+    return f"{each['volume_ml']:g} mL {name}"
 
 
-def _number(value: float | None, digits: int) -> str:
+def _strength(stock: dict[str, Any]) -> str:
+    return f"{stock['g_per_l']:g} g/L" if stock["g_per_l"] else f"{stock['ml_per_l']:g} mL/L"
+
+
+def _stocks(batch: Batch) -> list[str]:
+    """Return the weak stocks that rows take from, with how much of each is needed in all."""
+    needed: dict[tuple[str, str], float] = defaultdict(float)
+    users: dict[tuple[str, str], list[str]] = defaultdict(list)
+    for index, outcome in enumerate(batch.outcomes):
+        if batch.results[index]["status"] != rows.STATUSES.index("ok"):
+            continue
+        for each in additions(batch.requests[index], batch.results[index], batch.catalogue):
+            if each["pre_stock"] is not None:
+                key = (each["product"], _strength(each["pre_stock"]))
+                needed[key] += each["pre_stock"]["volume_ml"]
+                users[key].append(printable(outcome.id or f"{index + 1}")[:LONGEST_ID])
+    if not needed:
+        return []
+    lines = ["MAKE FIRST, each made up to 1 L with pure water; label it, it keeps for weeks:"]
+    for key, volume in needed.items():
+        product, strength = key
+        amount = strength.replace("/L", "")
+        text = (
+            f"[ ] {amount} of {_name(product, batch)} to 1 L ({strength});"
+            f" {volume:.0f} mL needed, for {', '.join(users[key])}"
+        )
+        lines += wrap(text, WIDEST_LINE, initial_indent="  ", subsequent_indent="      ")
+    return [*lines, ""]
+
+
+def _number(value: float | None, decimals: int) -> str:
+    """Return a number with these decimals, or with as many as its first two digits need."""
     if value is None:
         return ""
-    return f"{value:.{digits}f}"
-
-
-def _wrapped(cells: Sequence[str], widths: Sequence[int], room: int) -> list[str]:
-    """Return one row as lines; only the last column may take several."""
-    parts = wrap(cells[6], max(room, 20)) or [""]
-    shown = []
-    for position, width in enumerate(widths):
-        left = position in (0, 2)
-        shown.append(cells[position].ljust(width) if left else cells[position].rjust(width))
-    lead = "  ".join(shown)
-    blank = " " * len(lead)
-    return [f"{lead if place == 0 else blank}  {part}".rstrip() for place, part in enumerate(parts)]
+    if value != 0.0:
+        decimals = max(decimals, 1 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}"

@@ -1,7 +1,7 @@
 """Doses for many rows: JSON or a table in, JSON, a table or a sheet to read out."""
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 import anyio.to_thread
 from fastapi import Request
@@ -32,7 +32,9 @@ from service.api.schemas.doses_batch import (
     DOSE_BATCH_EXAMPLES,
     DoseBatchAnswer,
     DoseBatchRequest,
+    DoseRow,
 )
+from service.api.schemas.fields import Figure
 from service.api.validation import field_errors
 from service.planning.catalogue import Catalogue
 from service.planning.evidence import SOLUTION_MODELS, SOLUTION_SOURCES, STRENGTH_MODELS
@@ -41,6 +43,18 @@ router = contract_router("mixing", route_class=BatchRoute)
 
 COLUMNS: Final = frozenset(QueryTwin(DoseRequest).schemas)
 """Headings of a table that are fields of a row: the dotted names of a dose."""
+
+TEXT_COLUMNS: Final = frozenset(("id", "product.name", "plants.profile.name"))
+"""Columns of free text, in which a comma is a comma."""
+
+FIGURES: Final = {
+    name: figure
+    for name in ROW_FIELDS
+    for kind in get_args(DoseRow.model_fields[name].annotation)
+    for figure in get_args(kind)
+    if isinstance(figure, Figure)
+}
+"""How many digits a result has: in a table as many as in JSON."""
 
 RESULT_COLUMNS: Final = ("status", "solution_volume_l", *ROW_FIELDS[1:], "cautions", "problems")
 """
@@ -149,8 +163,43 @@ def _too_many(most_rows: int) -> ProblemError:
 def table_rows(table: Table, decimal: str) -> list[object]:
     """Return the rows of a table as JSON would hold them."""
     fields = set(COLUMNS)
-    records = map(with_decimal_points, table.records) if decimal == "comma" else table.records
-    return [nested(table.headings, record, fields) for record in records]
+    if decimal != "comma":
+        return [nested(table.headings, record, fields) for record in table.records]
+    numbers = [place for place, name in enumerate(table.headings) if name not in TEXT_COLUMNS]
+    return [
+        nested(table.headings, _decimals_read(record, numbers), fields) for record in table.records
+    ]
+
+
+def _decimals_read(record: list[str], places: list[int]) -> list[str]:
+    """Return a record whose decimal commas in these places have become points."""
+    cells = with_decimal_points([record[place] for place in places])
+    read = list(record)
+    for place, cell in zip(places, cells, strict=True):
+        read[place] = cell
+    return read
+
+
+def explain_whole_and_part(batch: Batch) -> None:
+    """Say of a preset that stands beside its parts what it is: two answers to one question."""
+    for outcome in batch.outcomes:
+        outcome.problems[:] = [
+            _whole_and_part(each) if (each.pointer or "").endswith("/") else each
+            for each in outcome.problems
+        ]
+
+
+def _whole_and_part(fault: FieldError) -> FieldError:
+    column = _column(fault).rstrip(".")
+    detail = f"`{column}` is given as a whole and in part (`{column}.…`); give one of them."
+    return fault.model_copy(
+        update={
+            "pointer": f"#/{column.replace('.', '/')}",
+            "code": "contradiction",
+            "detail": detail,
+            "allowed": None,
+        }
+    )
 
 
 def answered_table(batch: Batch, table: Table, decimal: str) -> bytes:
@@ -167,15 +216,22 @@ def answered_table(batch: Batch, table: Table, decimal: str) -> bytes:
 
 def plain_table(batch: Batch) -> bytes:
     """Return the results of a JSON batch as a table."""
-    filled = (
-        [answer["id"], answer["status"], *(answer[name] for name in ROW_FIELDS), *_notes(answer)]
-        for answer in batch.all_rows()
-    )
+    filled = ([answer["id"], *_result_cells(answer)] for answer in batch.all_rows())
     return write_csv(["id", "status", *ROW_FIELDS, "cautions", "problems"], filled)
 
 
 def _result_cells(answer: dict[str, Any]) -> list[object]:
-    return [answer["status"], *(answer[name] for name in ROW_FIELDS), *_notes(answer)]
+    return [
+        answer["status"],
+        *(_figure(name, answer[name]) for name in ROW_FIELDS),
+        *_notes(answer),
+    ]
+
+
+def _figure(name: str, value: object) -> object:
+    """Return a number with the digits that it has in JSON."""
+    figure = FIGURES.get(name)
+    return value if value is None or figure is None else figure.checked(value)
 
 
 def _notes(answer: dict[str, Any]) -> list[object]:
@@ -207,8 +263,12 @@ def tabular(body: bytes, request: Request, catalogue: Catalogue, most_rows: int)
     query = request.query_params
     decimal = query.get("decimal", "point")
     table = read_csv(body, query.get("delimiter"), most_rows)  # type: ignore[arg-type]
-    check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
+    own = check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
     batch = planned_batch(table_rows(table, decimal), {}, catalogue)
+    explain_whole_and_part(batch)
+    places = [table.headings.index(heading) for heading in own]
+    for outcome, record in zip(batch.outcomes, table.records, strict=True):
+        outcome.remark = "; ".join(record[place] for place in places if record[place].strip())
     chosen = chosen_format(request, ("csv", "json", "txt"))
     if chosen == "csv":
         return _table_response(answered_table(batch, table, decimal))

@@ -17,14 +17,16 @@ from service.api.schemas.answer import Version
 from service.api.schemas.catalogue import Alive, ProblemPage, Ready, Root
 from service.api.suggestions import nearest
 from service.api.validation import FAULT_CODES
-from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS
+from service.planning.notes import NOTED_ASSUMPTIONS, NOTED_CAUTIONS, NOTED_PROBLEMS
 from service.planning.self_check import self_check
 
 router = contract_router("operation", "")
 
-PROBLEM_CODES: Final = frozenset(notice.code for notice in PROBLEMS)
+PROBLEM_CODES: Final = frozenset(notice.code for notice in NOTED_PROBLEMS)
 NOTICES: Final = {
-    notice.code: notice for notice in (*CAUTIONS, *ASSUMPTIONS, *PROBLEMS) if notice.message
+    notice.code: notice
+    for notice in (*NOTED_CAUTIONS, *NOTED_ASSUMPTIONS, *NOTED_PROBLEMS)
+    if notice.message
 }
 """What the planners say of a row; their cautions and assumptions come with status 200."""
 

@@ -45,13 +45,20 @@ class DoseRow(Answer):
     product_mass_g: Number4 | None = Field(description="Grams of the one product.")
     product_volume_ml: Number4 | None = Field(description="Millilitres of the one product.")
     binding_limit: str | None = Field(description="Name of the limit that decided the amount.")
-    acid_volume_ml: Number4 | None = Field(description="Millilitres of acid from the bottle.")
+    acid_volume_ml: Number4 | None = Field(
+        description="Millilitres of acid from the bottle; null where only its mass is known."
+    )
+    acid_mass_g: Number4 | None = Field(description="The same in grams; solids are weighed.")
     predicted_ec_ms_per_cm: Number3 | None = Field(description="What a meter will show, 25 °C.")
     predicted_ph: Number3 | None = Field(description="pH when it is mixed.")
     predicted_ph_open: Number3 | None = Field(description="pH once it stood open to the air.")
     nitrogen_mg_per_l: Number4 | None = Field(description="Total nitrogen of the can.")
     nitrogen_mg_per_plant_per_month: Number4 | None = Field(
-        description="Nitrogen that each plant gets in a month of 30 days."
+        description="Nitrogen that each plant gets in a month of 30.44 days."
+    )
+    feasible_water_share_percent: Number3 | None = Field(
+        description="Share of this water in a blend with pure water that would do; null unless the"
+        " water alone is above a ceiling."
     )
     cautions: list[str] = Field(description="Codes; the texts stand once at the top.")
     problems: list[FieldError] = Field(

@@ -13,7 +13,7 @@ a `Figure`: finite, and rounded to the digits that it is worth.
 
 from dataclasses import dataclass
 from functools import partial
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Final
 
 from pydantic import (
     BaseModel,
@@ -110,7 +110,8 @@ class Quantity:
         ):
             shown = repeatable(received)
             read = f" (read as {number:g})" if isinstance(received, str) else ""
-            detail = f"`{name}` must be {self.range_text}, not {shown}{read}."
+            hint = "" if isinstance(received, str) else _unit_hint(name, number)
+            detail = f"`{name}` must be {self.range_text}, not {shown}{read}.{hint}"
             raise fault("out_of_range", detail, received=shown, allowed=self.range_text)
         if self.whole and not number.is_integer():
             detail = f"`{name}` must be a whole number, {self.range_text}."
@@ -148,6 +149,23 @@ class Quantity:
             return {"type": number, **published}
         pattern = {"pattern": schema_pattern(name), "maxLength": MAXIMUM_TEXT_LENGTH}
         return {"type": [number, "string"], **published, **pattern}
+
+
+_OTHER_UNITS: Final = (
+    ("_ms_per_cm", 20.0, 20_000.0, "{value:g} uS/cm"),
+    ("_celsius", 50.0, 130.0, "{value:g} °F"),
+    ("_percent", 0.0, 1.0, "{percent:g}"),
+)
+"""Suffix, range of numbers and the text that was probably meant by one of them."""
+
+
+def _unit_hint(name: str, number: float) -> str:
+    """Return what to write if the number was meant in another common unit."""
+    for suffix, low, high, text in _OTHER_UNITS:
+        if name.endswith(suffix) and low < number <= high:
+            meant = text.format(value=number, percent=100.0 * number)
+            return f" If that is what was read off, write `{meant}`."
+    return ""
 
 
 def _sample(name: str) -> str:

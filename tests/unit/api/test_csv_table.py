@@ -109,7 +109,11 @@ def test_preset_beside_its_parts_is_left_for_validation_to_refuse() -> None:
 
 
 def test_declared_decimal_commas_become_points() -> None:
-    assert with_decimal_points(["1,5", "a, b", "1.000,5", "2"]) == ["1.5", "a. b", "1.000,5", "2"]
+    assert with_decimal_points(["1,5", "a, b", "12,5 L", "2"]) == ["1.5", "a, b", "12.5 L", "2"]
+
+
+def test_point_under_declared_decimal_commas_is_left_for_validation_to_refuse() -> None:
+    assert with_decimal_points(["1.000", "1.000,5", "feed_1.2"]) == ["1_000", "1_000.5", "feed_1.2"]
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+cmd", "-cmd", "@sum", "\tx", "\rx"])

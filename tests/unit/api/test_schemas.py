@@ -13,11 +13,13 @@ from service.api.schemas.dilutions import MOST_PRODUCTS, DilutionAnswer, Dilutio
 from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, DoseFields, DoseRequest
 from service.api.schemas.doses_batch import DOSE_BATCH_EXAMPLES, DoseBatchRequest
 from service.api.schemas.fields import Answer, Request
+from service.api.schemas.flushes import FlushAnswer
 from service.api.schemas.plants import Application, Growth, Medium, Refill, Setup, Size
+from service.api.schemas.salt_outlooks import SaltOutlookAnswer, WateringKind
 from service.api.schemas.strength import Counts, ElementName
 from service.api.schemas.targets import TargetAnswer
 from service.api.schemas.water import WaterAnalysis, WaterPreset
-from service.planning import rows
+from service.planning import rows, watering_schedule
 from service.reference.components import ELEMENT_NAMES
 from service.reference.loader import acids, waters
 from service.units.canonical import is_dimensionless, suffix_of
@@ -32,6 +34,7 @@ from service.units.canonical import is_dimensionless, suffix_of
         (Refill, rows.REFILLS),
         (Application, rows.APPLICATIONS),
         (Medium, rows.MEDIA),
+        (WateringKind, watering_schedule.KINDS),
         (Counts, rows.COUNTS),
         (ElementName, ELEMENT_NAMES),
         (AcidKind, tuple(acids())),
@@ -74,7 +77,9 @@ def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
             assert suffix_of(name) or is_dimensionless(name), f"{model.__name__}.{name}"
 
 
-@pytest.mark.parametrize("model", [DoseAnswer, DilutionAnswer, TargetAnswer])
+@pytest.mark.parametrize(
+    "model", [DoseAnswer, DilutionAnswer, TargetAnswer, FlushAnswer, SaltOutlookAnswer]
+)
 def test_answer_has_status_first_and_what_it_rests_on_last(model: type[Envelope]) -> None:
     names = list(model.model_fields)
     assert names[0] == "status"

@@ -8,7 +8,7 @@ from service.reference.house_catalogue import HOUSE_SOURCE, MAXIMUM_FILE_BYTES, 
 from service.reference.sources import sources
 from service.reference.tables import ReferenceDataError
 
-EXAMPLE = Path(__file__).with_name("house_catalogue.toml")
+EXAMPLE = Path(__file__).resolve().parents[3] / "examples" / "shelf.toml"
 
 GOOD = """
 [products.my_feed]

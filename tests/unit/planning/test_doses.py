@@ -1,0 +1,102 @@
+"""The whole plan of a row, and rows beside each other."""
+
+import numpy as np
+import pytest
+
+from service.planning import rows
+from service.planning.catalogue import catalogue
+from service.planning.doses import plan, plan_targets
+from tests.mixing import by_element, dilution, dose, filled, mixed
+
+LARGE = {"size": "large", "setup": "wet_dry_pot", "count": 10}
+HUMID = {"humidity_percent": 70, "temperature_celsius": 22}
+FED = {"plants": LARGE, "air": HUMID, "volume_l": 10, "water": "rain"}
+SALT = {"product": "potassium_nitrate", "strength": by_element("nitrogen", 60)}
+
+
+def test_dose_without_a_strength_is_as_strong_as_the_ceilings_allow():
+    can = dose(**FED, product="potassium_nitrate")
+    assert can.binding == "conductivity"
+    assert can["predicted_ec_ms_per_cm"] == pytest.approx(can["ec_ceiling_ms_per_cm"], rel=0.03)
+    assert "strength_reduced" not in can.cautions
+
+
+def test_dilution_is_not_bound_by_ceilings_but_reports_what_passes_them():
+    can = dilution(
+        product="feed_20_20_20", strength={"basis": "product", "g_per_l": 5.0}, water="rain"
+    )
+    assert can.binding == "requested_strength"
+    assert can.element("nitrogen") == pytest.approx(1000.0, rel=0.01)
+    assert "ammonium_and_urea_share_high" in can.cautions
+
+
+def test_nitrogen_of_a_month_follows_from_can_share_and_interval():
+    can = dose(**FED, **SALT, interval_days=14)
+    expected = can.element("nitrogen") * (10 / 10) * 365.25 / 12 / 14
+    assert can["nitrogen_mg_per_plant_per_month"] == pytest.approx(expected)
+
+
+def test_nitrogen_of_a_month_is_unknown_without_plants():
+    plants = {"size": "large"}
+    can = dose(**{**FED, "plants": plants}, **SALT)
+    assert np.isnan(can["nitrogen_mg_per_plant_per_month"])
+
+
+@pytest.mark.parametrize("days", [0.0, -1.0])
+def test_interval_that_is_none_is_taken_as_a_week(days):
+    can = dose(**FED, **SALT, interval_days=days)
+    assert can.row["interval_days"] == 7.0
+
+
+def test_open_can_loses_carbon_dioxide_and_can_form_scale():
+    can = dose(**{**FED, "water": "hard_tap"}, **SALT)
+    calcite = rows.SOLIDS_IN_ANSWERS.index("calcite")
+    assert can["predicted_ph_open"] > can["predicted_ph"] + 0.5
+    assert can.result["saturation_open"][calcite] > can.result["saturation"][calcite]
+
+
+def test_strong_mix_at_any_temperature_is_refused_alike():
+    strong = {"product": "potassium_nitrate", "strength": {"basis": "product", "g_per_l": 80.0}}
+    for celsius in (25.0, 20.0):
+        water = {"alkalinity_mg_per_l_caco3": 5.0, "temperature_celsius": celsius}
+        assert dilution(**strong, water=water).problem == "solution_not_solvable"
+
+
+def test_row_without_an_answer_does_not_disturb_its_neighbours():
+    good = {**FED, **SALT}
+    requests = [
+        good,
+        {**good, "water": {"sodium_mg_per_l": float("nan"), "chloride_mg_per_l": -5.0}},
+        {**good, "air": {"humidity_percent": 70, "temperature_celsius": 60}},
+        {**good, "strength": by_element("nitrogen", float("nan"))},
+        {**good, "volume_l": float("inf")},
+        good,
+    ]
+    first, *broken, last = mixed(requests)
+    assert all(can.status == "rejected" for can in broken)
+    alone = dose(**good)
+    assert first.result.tobytes() == last.result.tobytes() == alone.result.tobytes()
+
+
+def test_order_of_rows_does_not_matter():
+    requests = [
+        {**FED, **SALT, "water": water, "volume_l": volume}
+        for water, volume in (("rain", 1), ("hard_tap", 20), ("soft_tap", 300))
+    ]
+    forwards = [can.result.tobytes() for can in mixed(requests)]
+    backwards = [can.result.tobytes() for can in mixed(requests[::-1])]
+    assert forwards == backwards[::-1]
+
+
+def test_no_rows_are_no_work():
+    requests, results = rows.empty_requests(0), rows.empty_results(0)
+    plan(requests, results, catalogue())
+    plan_targets(requests, results, catalogue())
+    assert results.size == 0
+
+
+def test_bits_set_while_reading_the_request_are_kept():
+    asked, results = filled([{**FED, **SALT, "plants": {"profile": "ghost"}}], catalogue(), True)
+    before = int(results[0]["cautions"])
+    plan(asked, results, catalogue())
+    assert int(results[0]["cautions"]) & before == before
