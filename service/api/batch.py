@@ -19,11 +19,12 @@ from service.api.naming import NamingError, OpenCatalogue
 from service.api.schemas.doses import DoseRequest
 from service.api.validation import FieldError, field_errors
 from service.planning import rows
-from service.planning.card import card_fields, caution_codes, problem_of
+from service.planning.card import card_fields
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
 from service.planning.doses import plan
 from service.planning.requests import DEFAULT_WATER, fill_row
+from service.planning.words import caution_codes, problem_of
 
 CHUNK_ROWS: Final = 1_000
 LONGEST_NAME: Final = 128

@@ -8,7 +8,6 @@ import numpy as np
 
 from service.chemistry.solution import workspace
 from service.planning import rows
-from service.planning.card import assumptions_in_words, cautions_in_words
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import PROBLEMS
 from service.planning.defaults import DEFAULT_WATER_TEMPERATURE
@@ -16,6 +15,7 @@ from service.planning.doses import SCRATCH_ROWS
 from service.planning.notes import Notes, RefusalError
 from service.planning.requests import DEFAULT_WATER, SOFTENED_WATER
 from service.planning.water import TEMPERATURE, water_row
+from service.planning.words import assumptions_in_words, cautions_in_words
 from service.reference.components import COMPONENT_COUNT
 
 MATTERS_IN_A_POT: Final = ("sodium_high", "chloride_high", "cold_water", "softened_water")
