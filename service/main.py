@@ -19,6 +19,7 @@ from service.api.routes import (
     flushes,
     operation,
     ph_adjustments,
+    programmes,
     salt_outlooks,
     targets,
 )
@@ -105,6 +106,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         flushes,
         salt_outlooks,
         ph_adjustments,
+        programmes,
         catalogue,
         operation,
         documents,

@@ -202,6 +202,7 @@ SUFFIX_BY_NAME: Final[Mapping[str, str]] = MappingProxyType(
         "days_between_waterings": "_days",
         "days_between_weighings": "_days",
         "days_since_flush": "_days",
+        "days_since_repot": "_days",
         "seconds": "_seconds",
         "minutes": "_minutes",
         "days": "_days",
