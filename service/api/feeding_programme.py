@@ -21,11 +21,6 @@ from service.api.programme_inputs import (
 from service.api.provenance import versions
 from service.api.schemas.product import LabelledProduct
 from service.api.schemas.programmes import ProgrammeAnswer, ProgrammeRequest, ShelfProduct
-from service.planning.card import (
-    assumptions_in_words,
-    cautions_in_words,
-    problem_of,
-)
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, Notice
 from service.planning.doses import plan
@@ -49,6 +44,7 @@ from service.planning.programme_notices import (
 )
 from service.planning.seasons import SEASONS, Site, SiteAir
 from service.planning.understood import understood
+from service.planning.words import assumptions_in_words, cautions_in_words, problem_of
 
 BENCH_NOTES: Final = ("pre_stock", "urea_not_on_the_meter")
 """Cautions of severity `info` that change what is done at the bench."""

@@ -4,13 +4,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from service.planning import rows
-from service.planning.card import additions, caution_codes, meter_readings, number
+from service.planning.card import additions, meter_readings, number
 from service.planning.catalogue import Catalogue
 from service.planning.ceilings import NITROGEN, conductivity_ceiling
 from service.planning.feeding_calendar import Event
 from service.planning.programme import ROLES, ProgrammeRules
 from service.planning.programme_cans import INFEASIBLE, Can, is_too_weak
 from service.planning.targets import DOSING_SCALE
+from service.planning.words import caution_codes
 
 WATER_CODES: Final = ("sodium_high", "chloride_high", "softened_water", "water_charge_imbalance")
 """Cautions that hold for plain water too."""
@@ -89,7 +90,14 @@ def event_fields(
         "product_name": product.name,
         "volume_l": number(result["volume_l"]),
         "binding_limit": rows.BINDING_LIMITS[result["binding_limit"]],
-        "ec_ceiling_ms_per_cm": number(conductivity_ceiling(row, catalogue.product_table, result)),
+        "ec_ceiling_ms_per_cm": number(
+            conductivity_ceiling(
+                row,
+                catalogue.product_table,
+                catalogue.profile_table[row["profile"]],
+                result,
+            )
+        ),
         "cautions": codes,
     }
     if result["status"] == INFEASIBLE:
