@@ -8,6 +8,7 @@ from service.chemistry.kernel import kernel
 from service.planning import products, profiles, rows
 from service.planning.cautions import caution_bit
 from service.planning.ceilings import MICRONUTRIENT_ELEMENTS, NITROGEN, reduced_nitrogen_mass
+from service.planning.strength import element_mass
 from service.planning.targets import air_leaves_little
 from service.planning.water import ALKALINITY
 from service.reference.components import ELEMENT_NAMES, UREA
@@ -41,6 +42,28 @@ An alkalinity below `FEW_DEGREES` mg/L in a water of this conductivity [mS/cm] w
 cations [percent] was probably a count of degrees; common practice.
 """
 
+TARGET_MISSED: Final = 0.2
+"""Distance from a target pH from which it counts as not reached."""
+
+SOFT_ALKALINITY: Final = 60.0
+HARD_ALKALINITY: Final = 120.0
+"""
+Alkalinities below which a basic feed suits a water, and above which an acidic one [mg/L CaCO3];
+buechel-feed-reaction.
+"""
+
+BASIC_FEED: Final = 0.15
+ACID_FEED: Final = 0.4
+"""Shares of ammonium and urea under which a feed raises the pH of a pot, and above which it
+lowers it; common practice."""
+
+ENOUGH_CALCIUM: Final = 60.0
+ENOUGH_MAGNESIUM: Final = 10.0
+"""Calcium and magnesium of a water that needs no supplement [mg/L]; common practice."""
+
+FAR: Final = 2.0
+"""Ratio of today's deficit to the usual one from which the reading is questioned."""
+
 LARGE_ACID_SHARE: Final = 0.01
 """Share of the can above which a volume of acid is questioned; common practice."""
 
@@ -60,9 +83,45 @@ PH_UNCERTAIN: Final = caution_bit("ph_uncertain")
 GATHERS: Final = caution_bit("salt_gathers_in_reservoir")
 MAY_BE_DEGREES: Final = caution_bit("alkalinity_may_be_degrees")
 ACID_LARGE: Final = caution_bit("acid_share_large")
+TARGET_NOT_REACHED: Final = caution_bit("target_not_reached")
+BASIC_FEED_IN_HARD_WATER: Final = caution_bit("basic_feed_in_hard_water")
+ACID_FEED_IN_SOFT_WATER: Final = caution_bit("acid_feed_in_soft_water")
+WATER_SUPPLEMENTS: Final = caution_bit("water_supplements")
+SPLIT_FOR_MINI: Final = caution_bit("split_supplement_for_mini")
+READING_FAR: Final = caution_bit("reading_far_from_usual")
+NOTHING: Final = np.uint64(0)
+SUPPLEMENT: Final = rows.APPLICATIONS.index("supplement")
+MINI: Final = rows.SIZES.index("mini")
 FIRST_SOLID: Final = caution_bit("gypsum_may_form")
 FIRST_SOLID_OPEN: Final = caution_bit("gypsum_may_form_open")
 FIRST_HIGH: Final = caution_bit("boron_high")
+
+
+@kernel
+def _advice(row: np.void, profile: np.ndarray, result: np.void, nitrogen: float) -> np.uint64:
+    """Bits of what a grower may want to change in the programme, not in this can."""
+    bits = NOTHING
+    alkalinity = result["water_alkalinity_mg_per_l_caco3"]
+    if nitrogen > 20.0 and not np.isnan(alkalinity):
+        share = reduced_nitrogen_mass(result["composition_mmol_per_l"]) / nitrogen
+        if alkalinity > HARD_ALKALINITY and share < BASIC_FEED and result["acid_mmol_per_l"] == 0.0:
+            bits |= BASIC_FEED_IN_HARD_WATER
+        if alkalinity < SOFT_ALKALINITY and share > ACID_FEED:
+            bits |= ACID_FEED_IN_SOFT_WATER
+    water = result["water_composition_mmol_per_l"]
+    if row["application"] == SUPPLEMENT:
+        if (
+            element_mass(water, CALCIUM_ELEMENT) > ENOUGH_CALCIUM
+            and element_mass(water, MAGNESIUM_ELEMENT) > ENOUGH_MAGNESIUM
+        ):
+            bits |= WATER_SUPPLEMENTS
+        if row["size"] == MINI:
+            bits |= SPLIT_FOR_MINI
+    usual = result["average_deficit_kpa"]
+    today = result["limiting_deficit_kpa"]
+    if not np.isnan(usual) and (today > FAR * usual or usual > FAR * today):
+        bits |= READING_FAR
+    return bits
 
 
 @kernel
@@ -143,6 +202,11 @@ def can_cautions(
         and result["water_ec_ms_per_cm"] > DEGREES_CONDUCTIVITY
     ):
         bits |= MAY_BE_DEGREES
+    target = row["target_ph"]
+    if abs(ph - target) > TARGET_MISSED:
+        bits |= TARGET_NOT_REACHED
+    if row["limited"] == 1:
+        bits |= _advice(row, profile, result, nitrogen)
     if result["acid_volume_ml"] > LARGE_ACID_SHARE * 1000.0 * result["volume_l"]:
         bits |= ACID_LARGE
     result["cautions"] = bits

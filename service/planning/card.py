@@ -23,12 +23,21 @@ from service.planning.profiles import (
     SODIUM_CAUTION,
 )
 from service.planning.targets import DOSING_SCALE
-from service.reference.components import AMMONIUM, CALCIUM, ELEMENT_NAMES, UNMEASURED, UREA
+from service.reference.components import (
+    AMMONIUM,
+    CALCIUM,
+    ELEMENT_NAMES,
+    MAGNESIUM,
+    UNMEASURED,
+    UREA,
+)
 from service.reference.elements import ELEMENT_MATRIX
 
 DEFAULT_ACID: Final = (rows.ACID_KINDS + rows.BASE_KINDS).index("citric")
 METER_SCALES: Final = (500, 640, 700)
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
+CALCIUM_ROW: Final = ELEMENT_NAMES.index("calcium")
+MAGNESIUM_ROW: Final = ELEMENT_NAMES.index("magnesium")
 OK: Final = rows.STATUSES.index("ok")
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
 REJECTED: Final = rows.STATUSES.index("rejected")
@@ -147,6 +156,7 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
     elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
     water = dict(zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True))
     composition = result["composition_mmol_per_l"]
+    brought = result["water_composition_mmol_per_l"]
     nitrogen = max(elements["nitrogen"], 1e-9)
     urea = float(ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA])
     ammonium = float(ELEMENT_MATRIX[NITROGEN, AMMONIUM] * composition[AMMONIUM])
@@ -178,6 +188,12 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "ph_high": float(profile[PH_HIGH]),
         "ph_spread": float(result["ph_spread"]),
         "alkalinity": water["alkalinity_mg_per_l_caco3"],
+        "water_alkalinity": float(result["water_alkalinity_mg_per_l_caco3"]),
+        "water_calcium": float(ELEMENT_MATRIX[CALCIUM_ROW, CALCIUM] * brought[CALCIUM]),
+        "water_magnesium": float(ELEMENT_MATRIX[MAGNESIUM_ROW, MAGNESIUM] * brought[MAGNESIUM]),
+        "target_ph": float(row["target_ph"]),
+        "deficit": float(result["limiting_deficit_kpa"]),
+        "usual_deficit": float(result["average_deficit_kpa"]),
         "acid_dilution": float(result["acid_dilution_factor"]),
         "acid_diluted_ml": float(result["acid_volume_ml"] * result["acid_dilution_factor"]),
         "blend_percent": float(result["feasible_water_share_percent"]),
@@ -366,7 +382,7 @@ def nearest_feasible(row: Any, result: Any) -> dict[str, Any] | None:
     water = {
         name: float(value) * (1.0 if name in kept else share)
         for name, value in zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True)
-        if np.isfinite(value) and name != "ec_ms_per_cm"
+        if np.isfinite(value)
     }
     volume = float(result["volume_l"])
     return {
@@ -419,6 +435,7 @@ def target_fields(result: Any) -> dict[str, Any]:
         "nitrogen_mg_per_l": number(result["nitrogen_ceiling_mg_per_l"]),
         "ammonium_and_urea_nitrogen_mg_per_l": number(result["ammonium_ceiling_mg_per_l"]),
         "vapour_pressure_deficit_kpa": number(result["vapour_pressure_deficit_kpa"]),
+        "projected_ec_ms_per_cm": number(result["projected_ec_ms_per_cm"]),
     }
 
 

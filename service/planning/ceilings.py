@@ -12,7 +12,7 @@ import numpy as np
 from service.chemistry.kernel import kernel
 from service.chemistry.solution import conductivity_of_total
 from service.planning import products, profiles, rows
-from service.planning.can import scale_for_conductivity
+from service.planning.can import CONDUCTIVITY_TOLERANCE, scale_for_conductivity
 from service.planning.strength import LARGEST_FACTOR, element_mass
 from service.planning.targets import DOSING_SCALE
 from service.reference.components import AMMONIUM, COMPONENT_COUNT, ELEMENT_NAMES, UREA
@@ -193,8 +193,9 @@ def share_within_ceilings(
         return 0.0
     if factor > 0.0:
         highest = min(factor, LARGEST_FACTOR)
+        # The search may end a little above its aim, and a ceiling is not to be passed.
         limit = scale_for_conductivity(
-            ceiling,
+            (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling,
             highest,
             water,
             result["unexplained_ec_ms_per_cm"],
@@ -265,7 +266,8 @@ def feasible_water_share(
         share = min(share, part)
     ceiling = conductivity_ceiling(row, product_table, profile, result)
     unexplained = result["unexplained_ec_ms_per_cm"]
-    if conductivity_of_total(water, False, work) + unexplained < ceiling:
+    highest = (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling
+    if conductivity_of_total(water, False, work) + unexplained < highest:
         return float(100.0 * share)
     low, high = 0.0, 1.0
     for _ in range(BLEND_STEPS):

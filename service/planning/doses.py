@@ -10,7 +10,6 @@ from typing import Final
 import numpy as np
 
 from service.chemistry.kernel import kernel
-from service.chemistry.saturation import SOLID_NAMES
 from service.chemistry.solution import (
     STATE_COUNT,
     workspace,
@@ -30,10 +29,15 @@ from service.planning.defaults import fill_can_defaults, fill_plant_defaults
 from service.planning.finished_can import finish_can
 from service.planning.measuring import measure_amounts
 from service.planning.strength import requested_amounts
-from service.planning.targets import TARGET_OK, target_row
+from service.planning.targets import (
+    TARGET_OK,
+    apply_application,
+    humidity_is_a_fraction,
+    target_row,
+)
 from service.planning.volumes import fill_volume
 from service.planning.water import water_row
-from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
+from service.reference.components import COMPONENT_COUNT
 
 OK: Final = rows.STATUSES.index("ok")
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
@@ -44,67 +48,24 @@ SUPPLEMENT: Final = rows.APPLICATIONS.index("supplement")
 STIMULANT: Final = rows.APPLICATIONS.index("stimulant")
 FLUSH: Final = rows.APPLICATIONS.index("flush")
 AUTO: Final = rows.APPLICATIONS.index("auto")
-MOUNT: Final = rows.SETUPS.index("mount")
-SEMI_HYDROPONIC: Final = rows.SETUPS.index("semi_hydroponic_pot")
-TOPPED_UP: Final = rows.REFILLS.index("topped_up")
 
-SOLIDS: Final = np.array([SOLID_NAMES.index(name) for name in rows.SOLIDS_IN_ANSWERS])
-"""Places of the reported solids among the saturation indices."""
 
 ACID_PASSES: Final = 3
 """Rounds of amounts and acid: acid depends on the feed, and its nitrogen is credited in it."""
 
 SCRATCH_ROWS: Final = 6
-DAYS_PER_MONTH: Final = 365.25 / 12.0
-LITTLE_CALCIUM: Final = 20.0
-LITTLE_MAGNESIUM: Final = 8.0
-"""Calcium and magnesium under which a can is called short of them [mg/L]; common practice."""
 
-CALCIUM_ELEMENT: Final = ELEMENT_NAMES.index("calcium")
-MAGNESIUM_ELEMENT: Final = ELEMENT_NAMES.index("magnesium")
-UREA_SHARE_NAMED: Final = 0.1
-"""Share of urea in the nitrogen from which an answer mentions it; common practice."""
-
-ALKALINITY_ERROR: Final = 0.01
-"""Error of an alkalinity that a careful measurement still has [mmol/L]; common practice."""
-
-SPREAD_NAMED: Final = 0.5
-"""Spread of pH from which an answer mentions it."""
-
-BUFFERED: Final = 1.0
-"""Alkalinity above which that error cannot move the pH so far [mmol/L]."""
 
 AIR_OUT_OF_RANGE: Final = problem_number("air_out_of_range")
+HUMIDITY_FRACTION: Final = problem_number("humidity_looks_like_a_fraction")
 PRODUCT_MISSING: Final = problem_number("product_missing")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
-FORWARD_CHECK_FAILED: Final = problem_number("forward_check_failed")
 
 STRENGTH_REDUCED: Final = caution_bit("strength_reduced")
-DRY_AIR: Final = caution_bit("dry_air")
 INFEASIBLE_WATER: Final = caution_bit("infeasible_water")
-PRE_STOCK: Final = caution_bit("pre_stock")
-NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
-CALCIUM_MISSING: Final = caution_bit("calcium_missing")
-MAGNESIUM_MISSING: Final = caution_bit("magnesium_missing")
-SHARE_HIGH: Final = caution_bit("ammonium_and_urea_share_high")
-UREA_ON_MOUNT: Final = caution_bit("urea_lost_on_mount")
-UREA_NOT_ON_METER: Final = caution_bit("urea_not_on_the_meter")
-OXIDISER: Final = caution_bit("oxidiser")
-FORMS_UNKNOWN: Final = caution_bit("forms_of_nitrogen_unknown")
-FROM_LABEL: Final = caution_bit("conductivity_from_label")
-PH_OUTSIDE: Final = caution_bit("ph_outside_window")
-PH_DRIFTS: Final = caution_bit("ph_drifts_in_air")
-GATHERS: Final = caution_bit("salt_gathers_in_reservoir")
-FIRST_SOLID: Final = caution_bit("gypsum_may_form")
-FIRST_SOLID_OPEN: Final = caution_bit("gypsum_may_form_open")
-FIRST_HIGH: Final = caution_bit("boron_high")
 
-PH_UNCERTAIN: Final = caution_bit("ph_uncertain")
 PLAIN_WATER: Final = caution_bit("flush_is_plain_water")
 APPLICATION_CHOSEN: Final = assumption_bit("application_chosen")
-
-PH_DRIFT_NAMED: Final = 0.5
-"""Drift of pH in air from which an answer mentions it."""
 
 
 @kernel
@@ -144,6 +105,8 @@ def dose_row(
     _choose_application(row, product_table, result)
     if row["product_count"] == 0 and row["application"] != FLUSH:
         return PRODUCT_MISSING
+    if humidity_is_a_fraction(row):
+        return HUMIDITY_FRACTION
     problem = fill_volume(row, result)
     if problem != 0:
         return problem
@@ -309,9 +272,15 @@ def plan_targets(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue
     """
     for index in range(requests.size):
         fill_plant_defaults(requests[index], results[index])
-        status = target_row(requests[index], catalogue.profile_table, results[index])
-        if status != TARGET_OK:
-            results[index]["problem"] = AIR_OUT_OF_RANGE
+        problem = 0
+        if humidity_is_a_fraction(requests[index]):
+            problem = HUMIDITY_FRACTION
+        elif target_row(requests[index], catalogue.profile_table, results[index]) != TARGET_OK:
+            problem = AIR_OUT_OF_RANGE
+        else:
+            apply_application(requests[index], catalogue.profile_table, results[index])
+        if problem != 0:
+            results[index]["problem"] = problem
             results[index]["status"] = REJECTED
 
 

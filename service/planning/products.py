@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from service.chemistry.kernel import kernel
 from service.chemistry.label import LabelAssumption, label_composition
 from service.chemistry.solution import conductivity_of_total, workspace
+from service.planning.targets import STIMULANT_METER_PPM
+from service.planning.targets import SUPPLEMENT_METER_PPM as USUAL_SUPPLEMENT_METER_PPM
 from service.reference.catalogue import Product
 from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
 from service.reference.elements import ELEMENT_MATRIX
@@ -56,10 +58,6 @@ LEAST_CONDUCTIVITY_SLOPE: Final = 0.02
 """Slope under which a conductivity says nothing about the amount [mS/cm per g/L or mL/L]."""
 
 SLOPE_AMOUNT: Final = 0.5
-SUPPLEMENT_CEILING: Final = 300.0
-STIMULANT_CEILING: Final = 200.0
-"""Strength of a supplement and of a seaweed extract [meter ppm]; common practice."""
-
 STIMULANT_RATE_LIQUID: Final = 4.0
 STIMULANT_RATE_SOLID: Final = 0.5
 """
@@ -254,7 +252,9 @@ def _row(
             values[CONDUCTIVITY_PER_100_NITROGEN] = _conductivity_of_amount(
                 values[:COMPONENT_COUNT], amount, scratch, work
             )
-    values[SUPPLEMENT_METER_PPM] = STIMULANT_CEILING if kind == "stimulant" else SUPPLEMENT_CEILING
+    values[SUPPLEMENT_METER_PPM] = (
+        STIMULANT_METER_PPM if kind == "stimulant" else USUAL_SUPPLEMENT_METER_PPM
+    )
     values[STRONGEST_PRE_STOCK] = SPARINGLY_SOLUBLE.get(key, USUAL_PRE_STOCK)
     values[IS_OXIDISER] = float(oxidiser)
     values[IS_LABEL] = float(closure is not None)

@@ -1,5 +1,6 @@
 """Why a strength is what it is, in plain words and in the order in which it was found."""
 
+from collections.abc import Mapping
 from typing import Any, Final
 
 import numpy as np
@@ -7,10 +8,14 @@ import numpy as np
 from service.planning import rows
 from service.planning.catalogue import Catalogue
 from service.planning.profiles import EC_CEILING
-from service.planning.targets import DOSING_SCALE, HUMID_DAY_GAIN, plain_water_below
-
-FLUSH_INTERVAL_DAYS: Final = 28.0
-"""Days after which a pot is leached in any case; common practice."""
+from service.planning.targets import (
+    DAYS_BETWEEN_FLUSHES,
+    DOSING_SCALE,
+    FULL_STRENGTH_MINUTES,
+    HUMID_DAY_GAIN,
+    plain_water_below,
+)
+from service.reference.plants import plants
 
 SIZE_WORDS: Final = {"large": "A large plant", "medium": "A medium plant", "mini": "A miniature"}
 GROWTH_WORDS: Final = {
@@ -97,6 +102,28 @@ def target_reasons(row: Any, result: Any, catalogue: Catalogue) -> list[str]:
                     f"Today is drier than usual ({usual:.2f} kPa): the strength falls at once."
                 )
     reasons.append(f"{SIZE_WORDS[size]} of this profile takes at most {ceiling:.0f} meter ppm.")
+    application = rows.APPLICATIONS[row["application"]]
+    if application in ("supplement", "stimulant"):
+        reasons.append(
+            f"A {application} is given at its own strength, not that of the plant's size: "
+            f"{result['meter_ppm']:.0f} meter ppm here."
+        )
+        return reasons
+    if application == "flush":
+        reasons.append("A flush is plain water.")
+        return reasons
+    if rows.SETUPS[row["setup"]] == "mount":
+        reasons.append(
+            "A mount is wetted, fed and rinsed; feed and supplement may take turns by the day. "
+            f"Fed every {row['interval_days']:.0f} days it takes at most "
+            f"{result['nitrogen_ceiling_mg_per_l']:.0f} mg/L nitrogen."
+        )
+    projected = float(result["projected_ec_ms_per_cm"])
+    if not np.isnan(projected):
+        reasons.append(
+            "A reservoir that is only topped up gathers salt: with plain water between feeds it "
+            f"comes to about {projected:.2f} mS/cm by the next flush."
+        )
     if growth != "active":
         share = 100.0 * float(result["growth_factor"])
         reasons.append(f"{GROWTH_WORDS[growth]} it takes {share:.0f} % of that.")
@@ -110,6 +137,77 @@ def target_reasons(row: Any, result: Any, catalogue: Catalogue) -> list[str]:
             "15 minutes and then flush it out."
         )
     return reasons
+
+
+def published_ranges(profile_name: str, values: Mapping[str, float | None]) -> list[dict[str, Any]]:
+    """
+    Return the published ranges of a plant and where numbers of an answer lie in them.
+
+    Parameters
+    ----------
+    profile_name : str
+        Key of a profile; a caller's own profile has no published ranges.
+    values : mapping of str to float or None
+        Numbers of the answer by the name of the range.
+
+    Returns
+    -------
+    list of dict
+        `quantity`, `low`, `high`, `value`, `position` (below, within, above), `source`, `note`.
+    """
+    profile = plants().get(profile_name)
+    if profile is None:
+        return []
+    listed = []
+    for quantity, span in profile.ranges.items():
+        value = values.get(quantity)
+        position = None
+        if value is not None:
+            position = "below" if value < span.low else "above" if value > span.high else "within"
+        listed.append(
+            {
+                "quantity": quantity,
+                "low": span.low,
+                "high": span.high,
+                "value": value,
+                "position": position,
+                "source": span.provenance.source,
+                "note": span.provenance.note or None,
+            }
+        )
+    return listed
+
+
+def dry_air_alternative(row: Any, result: Any) -> dict[str, Any] | None:
+    """
+    Return the other way to feed in dry air: full strength for a while, then flushed out.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, defaults filled in.
+    result : record of `rows.DOSE_RESULT`
+        A row whose targets are filled in.
+
+    Returns
+    -------
+    dict or None
+        `meter_ppm`, `ec_ms_per_cm`, `minutes` and `message`; None where the air does not limit.
+    """
+    pot = rows.SETUPS[row["setup"]] == "wet_dry_pot"
+    feed = rows.APPLICATIONS[row["application"]] == "feed"
+    if not pot or not feed or not result["air_meter_ppm"] < result["size_meter_ppm"]:
+        return None
+    strength = float(result["size_meter_ppm"] * result["growth_factor"])
+    return {
+        "meter_ppm": strength,
+        "ec_ms_per_cm": strength / DOSING_SCALE,
+        "minutes": FULL_STRENGTH_MINUTES,
+        "message": (
+            f"Instead of the weak feed: {strength:.0f} meter ppm, left about "
+            f"{FULL_STRENGTH_MINUTES:.0f} minutes, then flushed out with plain water."
+        ),
+    }
 
 
 def flush_advice(row: Any) -> dict[str, Any]:
@@ -140,7 +238,7 @@ def flush_advice(row: Any) -> dict[str, Any]:
             "message": "Not known when the pot was last flushed: send days_since_flush. "
             "Common practice is once in four weeks.",
         }
-    left = max(FLUSH_INTERVAL_DAYS - days, 0.0)
+    left = max(DAYS_BETWEEN_FLUSHES - days, 0.0)
     message = (
         "Flush with plain water before this feed."
         if left == 0.0

@@ -85,7 +85,8 @@ def _acid_steps(row: Any, result: Any) -> list[tuple[str, float | None, str | No
     factor = float(result["acid_dilution_factor"])
     if factor > 1.0 and portion["unit"] == "mL":
         words = (
-            f"{protect} Dilute the bottle 1 in {factor:.0f}: acid into water, never the reverse."
+            f"{protect} Dilute the bottle 1 in {factor:.0f}: pour it into the water, never the "
+            "reverse."
         )
         steps.append((words, None, None))
     first, rest = portion["first"], portion["amount"] - portion["first"]

@@ -53,6 +53,32 @@ Mean temperatures under which less ammonium and urea is used, and from which the
 GROWTH_FACTORS: Final = (1.0, 0.75, 0.5, 0.25)
 """Share of the ceiling in the order of `rows.GROWTHS`; common practice."""
 
+DAILY_NITROGEN: Final = 50.0
+"""Nitrogen of a mount that is fed every day [mg/L]; common practice, 25 to 50."""
+
+TOP_UP_SHARE: Final = 0.5
+"""Share of a reservoir that is topped up at each watering; common practice."""
+
+DAYS_BETWEEN_FLUSHES: Final = 28.0
+"""Days from one flush of a reservoir or pot to the next; common practice."""
+
+RESERVOIR_ALLOWANCE: Final = 2.0
+"""How far above the plant's ceiling a topped-up reservoir may rise before its flush."""
+
+SEMI_HYDROPONIC: Final = rows.SETUPS.index("semi_hydroponic_pot")
+MOUNT: Final = rows.SETUPS.index("mount")
+TOPPED_UP: Final = rows.REFILLS.index("topped_up")
+
+SUPPLEMENT_METER_PPM: Final = 300.0
+STIMULANT_METER_PPM: Final = 200.0
+"""Strength of calcium nitrate or calcium–magnesium, and of seaweed [meter ppm]; common practice."""
+
+FULL_STRENGTH_MINUTES: Final = 15.0
+"""Minutes that a full-strength feed stays in dry air before it is flushed out; common practice."""
+
+SUPPLEMENT: Final = rows.APPLICATIONS.index("supplement")
+STIMULANT: Final = rows.APPLICATIONS.index("stimulant")
+FLUSH: Final = rows.APPLICATIONS.index("flush")
 TARGET_OK: Final = 0
 TARGET_OUT_OF_AIR_RANGE: Final = 1
 
@@ -104,6 +130,46 @@ def limiting_deficit(humidity: float, temperature: float) -> float:
 
 
 @kernel
+def humidity_is_a_fraction(row: np.void) -> bool:
+    """
+    Tell whether a humidity was written as a fraction, 0.6 for 60 %.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request.
+
+    Returns
+    -------
+    bool
+        True above 0 and up to 1 percent, today or usually.
+    """
+    today, usual = row["humidity_percent"], row["average_humidity_percent"]
+    return bool(0.0 < today <= 1.0 or 0.0 < usual <= 1.0)
+
+
+@kernel
+def reservoir_concentration(interval: float) -> float:
+    """
+    Return how many times its feed a topped-up reservoir holds at the next flush.
+
+    Feed and plain water take turns; the water evaporates and its salt stays.
+
+    Parameters
+    ----------
+    interval : float
+        Days from one watering to the next, above 0 [day].
+
+    Returns
+    -------
+    float
+        Factor, at least 1 [dimensionless].
+    """
+    feeds = DAYS_BETWEEN_FLUSHES / (2.0 * interval)
+    return 1.0 + TOP_UP_SHARE * feeds
+
+
+@kernel
 def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int:
     """
     Fill in the ceilings of one row.
@@ -151,16 +217,24 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
     result["size_meter_ppm"] = size_ceiling
     # Air that is calm for a large moth orchid is calm in the same measure for a weaker plant.
     strength *= largest_ceiling / profiles.REFERENCE_METER_PPM
-    if row["setup"] == rows.SETUPS.index("semi_hydroponic_pot"):
+    if row["setup"] == SEMI_HYDROPONIC:
         strength = largest_ceiling
     result["air_meter_ppm"] = strength
     factor = _GROWTH_FACTORS[row["growth"]]
     result["growth_factor"] = factor
     ceiling = min(strength, size_ceiling) * factor
+    if row["setup"] == SEMI_HYDROPONIC and row["refill"] == TOPPED_UP:
+        # Salt of every feed stays until the next flush; it may come to twice the ceiling by then.
+        growth = reservoir_concentration(row["interval_days"])
+        ceiling = min(ceiling, RESERVOIR_ALLOWANCE * size_ceiling * factor / growth)
+        result["projected_ec_ms_per_cm"] = ceiling * growth / DOSING_SCALE
     result["meter_ppm"] = ceiling
     result["ec_ceiling_ms_per_cm"] = min(ceiling / DOSING_SCALE, profile[profiles.EC_CEILING])
     share = ceiling / largest_ceiling
     nitrogen = profile[profiles.NITROGEN_CEILING] * share
+    if row["setup"] == MOUNT:
+        # A mount is fed often: what counts is the day, not the can.
+        nitrogen = min(nitrogen, DAILY_NITROGEN * max(row["interval_days"], 1.0))
     result["nitrogen_ceiling_mg_per_l"] = nitrogen
     mean_temperature = row["average_temperature_celsius"]
     if np.isnan(mean_temperature):
@@ -170,6 +244,38 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
     ammonium_share = cool_share + warmth * (profile[profiles.AMMONIUM_SHARE] - cool_share)
     result["ammonium_ceiling_mg_per_l"] = ammonium_share * nitrogen
     return TARGET_OK
+
+
+@kernel
+def apply_application(row: np.void, plant_profiles: np.ndarray, result: np.void) -> None:
+    """
+    Turn the ceiling of a feed into that of a supplement, a stimulant or a flush.
+
+    A supplement follows the air and the setup, not the size of the plant; a flush is plain water.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The plants and the air, defaults filled in.
+    plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
+        Table of `service.planning.profiles`.
+    result : record of `rows.DOSE_RESULT`
+        Targets of `target_row`; its strength is replaced.
+    """
+    application = row["application"]
+    if application == FLUSH:
+        result["meter_ppm"] = 0.0
+        result["ec_ceiling_ms_per_cm"] = 0.0
+        result["nitrogen_ceiling_mg_per_l"] = 0.0
+        result["ammonium_ceiling_mg_per_l"] = 0.0
+        return
+    if application not in (SUPPLEMENT, STIMULANT):
+        return
+    profile = plant_profiles[row["profile"]]
+    usual = STIMULANT_METER_PPM if application == STIMULANT else SUPPLEMENT_METER_PPM
+    strength = min(result["air_meter_ppm"], profile[profiles.SIZE_METER_PPM], usual)
+    result["meter_ppm"] = strength
+    result["ec_ceiling_ms_per_cm"] = min(strength / DOSING_SCALE, profile[profiles.EC_CEILING])
 
 
 @kernel
@@ -210,7 +316,7 @@ def air_leaves_little(row: np.void, profile: np.ndarray, result: np.void) -> boo
     bool
         False where the size of the plant, its rest or a reservoir sets the strength.
     """
-    if row["setup"] == rows.SETUPS.index("semi_hydroponic_pot"):
+    if row["setup"] == SEMI_HYDROPONIC:
         return False
     by_air = result["air_meter_ppm"] < result["size_meter_ppm"]
     return bool(by_air and result["meter_ppm"] < plain_water_below(profile))

@@ -286,6 +286,10 @@ def water_row(
     for component in range(COMPONENT_COUNT):
         total[component] = 1000.0 * density * composition[component]
     result["water_charge_error_percent"] = error if known else np.nan
+    result["water_alkalinity_mg_per_l_caco3"] = np.nan
+    if known:
+        stated = alkalinity * CALCIUM_CARBONATE_MG_PER_MEQ
+        result["water_alkalinity_mg_per_l_caco3"] = stated
     computed = conductivity_of_total(total, True, work)
     if np.isnan(computed):
         return NOT_SOLVABLE

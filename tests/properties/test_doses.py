@@ -85,7 +85,7 @@ def test_no_ceiling_is_passed_after_rounding(request):
     for name, (symbol, components) in MICRONUTRIENTS.items():
         held = WEIGHT[symbol] * sum(total[COMPONENT_NAMES.index(each)] for each in components)
         assert held <= overshoot * profile.micronutrient_maxima_mg_per_l[name].value
-    expected = conductivity_of_total(total, workspace())
+    expected = conductivity_of_total(total, False, workspace())
     product = products()[request["product"]]
     stated = product.label_ec_ms_per_cm_at_100_mg_per_l_n
     if stated is not None:
@@ -93,7 +93,7 @@ def test_no_ceiling_is_passed_after_rounding(request):
         brought = np.array(can.catalogue.product_table[can.row["product"][0]][: total.size])
         brought *= can.amount() / can["volume_l"]
         fed = WEIGHT["N"] * (brought[AMMONIUM] + brought[NITRATE] + 2 * brought[UREA])
-        expected = conductivity_of_total(total - brought, workspace()) + stated * fed / 100.0
+        expected = conductivity_of_total(total - brought, False, workspace()) + stated * fed / 100.0
     expected += can["unexplained_ec_ms_per_cm"]
     assert can["predicted_ec_ms_per_cm"] == pytest.approx(expected, rel=1e-6)
     conductivity = profile.ec_ceiling_ms_per_cm.value

@@ -13,7 +13,13 @@ from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.targets import TARGET_EXAMPLES, TargetAnswer, TargetRequest
 from service.planning.card import target_fields
-from service.planning.reasons import binding_of_target, flush_advice, target_reasons
+from service.planning.reasons import (
+    binding_of_target,
+    dry_air_alternative,
+    flush_advice,
+    published_ranges,
+    target_reasons,
+)
 
 router = contract_router("strength")
 twin = QueryTwin(TargetRequest)
@@ -22,9 +28,13 @@ twin = QueryTwin(TargetRequest)
 def answer(request: Request, asked: TargetRequest) -> Response:
     """Return the target of one request."""
     plan = planned_target(asked, request.app.state.catalogue)
+    fields = target_fields(plan.result)
+    profile = plan.catalogue.profile_names[plan.row["profile"]]
     result = TargetAnswer(
         status="ok",
-        **target_fields(plan.result),
+        **fields,
+        dry_air_alternative=dry_air_alternative(plan.row, plan.result),
+        published_ranges=published_ranges(profile, fields),
         binding_limit=binding_of_target(plan.result),
         flush=flush_advice(plan.row),
         reasons=target_reasons(plan.row, plan.result, plan.catalogue),

@@ -1,12 +1,12 @@
 """Targets: how strong a solution these plants bear in this air."""
 
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 
 from service.api.schemas.air import Air
 from service.api.schemas.answer import Envelope, Outcome
-from service.api.schemas.fields import Answer, Number3, Quantity, Request
+from service.api.schemas.fields import Answer, Exact, Number3, Quantity, Request
 from service.api.schemas.plants import Application, Plants
 
 IntervalDays = Annotated[float, Quantity(ge=0.1, le=120)]
@@ -35,6 +35,29 @@ class FlushAdvice(Answer):
     message: str = Field(description="Why, for people.")
 
 
+class PublishedRange(Answer):
+    """What trials and growers' guides recommend, and where the answer lies in it."""
+
+    quantity: str = Field(description="What is recommended, with its unit.")
+    low: Exact = Field(description="Lower end.")
+    high: Exact = Field(description="Upper end.")
+    value: Number3 | None = Field(description="The number of this answer; null where it has none.")
+    position: Literal["below", "within", "above"] | None = Field(
+        description="Where the number lies; null where there is none."
+    )
+    source: str = Field(description="Key of `/v1/sources`.")
+    note: str | None = Field(description="Remark on the range, or null.")
+
+
+class StrongFeed(Answer):
+    """The other way to feed in dry air: full strength for a while, then flushed out."""
+
+    meter_ppm: Number3 = Field(description="What the meter is to show, on `meter_scale`.")
+    ec_ms_per_cm: Number3 = Field(description="Conductivity of the can at 25 °C.")
+    minutes: Number3 = Field(description="How long it stays on the roots.")
+    message: str = Field(description="What to do, for people.")
+
+
 class TargetResult(Outcome):
     """The strength, and what limits it."""
 
@@ -55,6 +78,18 @@ class TargetResult(Outcome):
     )
     binding_limit: str | None = Field(
         description="Which limit decided: `air`, `plant_size` or `conductivity`."
+    )
+    projected_ec_ms_per_cm: Number3 | None = Field(
+        description="Conductivity that a topped-up reservoir comes to by its next flush; null for"
+        " every other setup."
+    )
+    dry_air_alternative: StrongFeed | None = Field(
+        description="Full strength for a quarter of an hour and then a flush, where dry air is what"
+        " limits the strength; null otherwise."
+    )
+    published_ranges: list[PublishedRange] = Field(
+        description="What is published for these plants. Practices differ because they feed at"
+        " different intervals: compare nitrogen per plant per month."
     )
     flush: FlushAdvice | None = Field(description="Whether to leach first.")
     reasons: list[str] = Field(description="Why this strength, in the order it was found.")

@@ -169,8 +169,22 @@ def test_infeasible_can_is_not_mixed_but_blended():
     (step,) = mixing_steps(can.row, can.result, can.catalogue)
     assert can.status == "infeasible"
     assert "Blend" in step["instruction"]
-    assert step["quantity"] == pytest.approx(can["feasible_water_share_percent"], rel=1e-3)
-    assert step["unit"] == "%"
+    assert f"{can['feasible_water_share_percent']:.0f} %" in step["instruction"]
+    assert card.nearest_feasible(fed().row, fed().result) is None
+    assert card.conflicts(fed().result) == []
+
+
+@pytest.mark.parametrize("water", ["hard_tap", {"ph": 7.8, "ec_ms_per_cm": 0.9}])
+def test_nearest_feasible_water_is_feasible_and_keeps_what_only_the_meter_saw(water):
+    can = fed(plants={"size": "mini"}, water=water)
+    (conflict,) = card.conflicts(can.result)
+    assert conflict["needed"] > conflict["allowed"]
+    blend = card.nearest_feasible(can.row, can.result)
+    assert blend["this_water_l"] + blend["pure_water_l"] == pytest.approx(10.0, rel=1e-3)
+    again = fed(plants={"size": "mini"}, water=blend["water"])
+    assert again.status == "ok"
+    half = 0.5 * again["ec_ceiling_ms_per_cm"]
+    assert again["water_ec_ms_per_cm"] == pytest.approx(half, rel=0.05)
 
 
 def test_plain_water_is_one_step():

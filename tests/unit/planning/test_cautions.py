@@ -69,6 +69,40 @@ LABELS = {
 }
 
 CAUTION_CASES = {
+    "target_not_reached": lambda: fed(
+        product="feed_15_5_15_ca_mg", water="rain", target_ph=6.0, acid={"kind": "nitric"}
+    ),
+    "basic_feed_in_hard_water": lambda: fed(
+        product="calcium_nitrate_tetrahydrate",
+        plants={"size": "large"},
+        air={"humidity_percent": 85, "temperature_celsius": 22},
+        water={**plain_water(water="moderate_tap"), "alkalinity_mg_per_l_caco3": 130.0},
+    ),
+    "acid_feed_in_soft_water": lambda: fed(product="feed_20_20_20", water="soft_tap"),
+    "water_supplements": lambda: fed(
+        application="supplement",
+        product="calcium_magnesium_supplement",
+        plants={"size": "large"},
+        air={"humidity_percent": 85, "temperature_celsius": 22},
+        water={
+            "ph": 7.2,
+            "alkalinity_mg_per_l_caco3": 20.0,
+            "calcium_mg_per_l": 62.0,
+            "magnesium_mg_per_l": 11.0,
+            "chloride_mg_per_l": 20.0,
+        },
+    ),
+    "split_supplement_for_mini": lambda: fed(
+        application="supplement", product="calcium_nitrate_tetrahydrate", plants={"size": "mini"}
+    ),
+    "reading_far_from_usual": lambda: fed(
+        air={
+            "humidity_percent": 85,
+            "temperature_celsius": 22,
+            "average_humidity_percent": 50,
+            "average_temperature_celsius": 22,
+        }
+    ),
     "ph_at_edge_of_window": lambda: fed(
         product="feed_13_3_15_ca_mg",
         water={**plain_water(water="soft_tap"), "ph": 7.0, "alkalinity_mg_per_l_caco3": 40.0},
@@ -224,6 +258,9 @@ def _profile(can: Can) -> np.ndarray:
 
 
 PROBLEM_CASES = {
+    "humidity_looks_like_a_fraction": lambda: fed(
+        air={"humidity_percent": 0.6, "temperature_celsius": 22}
+    ),
     "air_out_of_range": lambda: fed(air={"humidity_percent": 60, "temperature_celsius": 5}),
     "volume_unknown": lambda: fed(volume_l=None),
     "strength_missing": lambda: diluted(strength=None),
