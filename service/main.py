@@ -21,7 +21,10 @@ from service.api.routes import (
     ph_adjustments,
     programmes,
     salt_outlooks,
+    readings,
+    solutions,
     targets,
+    water_blends,
 )
 from service.api.schemas.doses_batch import DoseBatchRequest
 from service.planning.catalogue import catalogue as planning_catalogue
@@ -107,6 +110,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         salt_outlooks,
         ph_adjustments,
         programmes,
+        readings,
+        solutions,
+        water_blends,
         catalogue,
         operation,
         documents,

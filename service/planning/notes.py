@@ -18,6 +18,17 @@ _CAUTIONS: Final = {notice.code: notice for notice in NOTED_CAUTIONS}
 _ASSUMPTIONS: Final = {notice.code: notice for notice in NOTED_ASSUMPTIONS}
 NOTED_PROBLEMS: Final = (*PROBLEMS, *_OWN["problem"])
 _PROBLEMS: Final = {notice.code: notice for notice in NOTED_PROBLEMS}
+the same cautions and assumptions by their codes, with the words of `cautions.toml`.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, Notice
+
+_CAUTIONS: Final = {notice.code: notice for notice in CAUTIONS}
+_ASSUMPTIONS: Final = {notice.code: notice for notice in ASSUMPTIONS}
+_PROBLEMS: Final = {notice.code: notice for notice in PROBLEMS}
 
 
 class RefusalError(Exception):

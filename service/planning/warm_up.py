@@ -21,6 +21,14 @@ from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_resu
 from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.watering_schedule import Watering, table_of
+from service.chemistry.equilibrium import CLOSED
+from service.planning import rows
+from service.planning.catalogue import catalogue
+from service.planning.doses import plan_targets
+from service.planning.known_water import REFERENCE_CELSIUS, known_water
+from service.planning.notes import Notes
+from service.planning.self_check import self_check
+from service.planning.solution import mixture
 
 
 def warm_up() -> list[str]:
@@ -53,6 +61,7 @@ def warm_up() -> list[str]:
     adjustments["water"] = catalogue().water_rows["moderate_tap"]
     adjustments["volume_l"] = 1.0
     adjust(adjustments, empty_ph_results(1), catalogue())
+    mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
     return names
 
 

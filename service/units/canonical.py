@@ -69,6 +69,22 @@ _UNITS: Final = (
         "_ppm_700", "ppm", "ppm (700)", "meter_ppm", "Meter ppm at 700 ppm for each mS/cm."
     ),
     CanonicalUnit(
+        "_ppm_kcl", "ppm", "ppm (KCl)", "meter_ppm", "Meter ppm on the potassium chloride scale."
+    ),
+    CanonicalUnit(
+        "_ppm_nacl", "ppm", "ppm (NaCl)", "meter_ppm", "Meter ppm on the sodium chloride scale."
+    ),
+    CanonicalUnit(
+        "_ppm_442", "ppm", "ppm (442)", "meter_ppm", "Meter ppm on the 442 scale of natural waters."
+    ),
+    CanonicalUnit(
+        "_carbon_dioxide_ppm",
+        "ppm",
+        "ppm",
+        "gas_share",
+        "Carbon dioxide in parts of a million parts of air, by volume.",
+    ),
+    CanonicalUnit(
         "_mg_per_l",
         "milligram / liter",
         "mg/L",

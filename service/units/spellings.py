@@ -145,6 +145,8 @@ PRESSURE: Final = (
 
 PERCENTAGE: Final = (UnitSpelling("percent", ("%",), ("percent",)),)
 
+GAS_SHARE: Final = (UnitSpelling("ppm", words=("ppm",)), UnitSpelling("percent", ("%",)))
+
 SPELLINGS: Final[Mapping[str, tuple[UnitSpelling, ...]]] = MappingProxyType(
     {
         "volume": VOLUME,
@@ -156,6 +158,7 @@ SPELLINGS: Final[Mapping[str, tuple[UnitSpelling, ...]]] = MappingProxyType(
         "pressure": PRESSURE,
         "percentage": PERCENTAGE,
         "meter_ppm": METER_PPM,
+        "gas_share": GAS_SHARE,
         "conductivity": CONDUCTIVITY,
         "mass_concentration": MASS_CONCENTRATION,
         "bicarbonate": BICARBONATE,

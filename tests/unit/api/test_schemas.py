@@ -20,6 +20,15 @@ from service.api.schemas.strength import Counts, ElementName
 from service.api.schemas.targets import TargetAnswer
 from service.api.schemas.water import WaterAnalysis, WaterPreset
 from service.planning import rows, watering_schedule
+from service.api.schemas.readings import ReadingAnswer, ReadingScale
+from service.api.schemas.solutions import SolutionAnswer
+from service.api.schemas.strength import Counts, ElementName
+from service.api.schemas.targets import TargetAnswer
+from service.api.schemas.water import WaterAnalysis, WaterPreset
+from service.api.schemas.water_blends import BlendedWater, BlendLimits, WaterBlendAnswer
+from service.chemistry.meter import SCALE_NAMES
+from service.planning import rows
+from service.planning.water_blend import CONDUCTIVITY, LINEAR
 from service.reference.components import ELEMENT_NAMES
 from service.reference.loader import acids, waters
 from service.units.canonical import is_dimensionless, suffix_of
@@ -52,6 +61,17 @@ def test_water_analysis_has_the_columns_of_the_planner() -> None:
     assert set(WaterAnalysis.model_fields) == set(rows.WATER_FIELDS)
 
 
+def test_limits_and_results_of_a_blend_are_words_of_a_water_analysis() -> None:
+    assert set(BlendLimits.model_fields) <= {*LINEAR, CONDUCTIVITY}
+    assert set(BlendedWater.model_fields) == {*LINEAR, CONDUCTIVITY, "ph"}
+    assert set(BlendedWater.model_fields) <= set(WaterAnalysis.model_fields)
+
+
+def test_reading_knows_every_scale_of_a_meter() -> None:
+    assert set(get_args(get_args(ReadingScale)[0])) == set(SCALE_NAMES)
+    assert {f"meter_ppm_{name}" for name in SCALE_NAMES} <= set(ReadingAnswer.model_fields)
+
+
 def test_can_takes_as_many_products_as_the_planner() -> None:
     assert MOST_PRODUCTS == rows.MAXIMUM_PRODUCTS
 
@@ -79,6 +99,8 @@ def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
 
 @pytest.mark.parametrize(
     "model", [DoseAnswer, DilutionAnswer, TargetAnswer, FlushAnswer, SaltOutlookAnswer]
+    "model",
+    [DoseAnswer, DilutionAnswer, TargetAnswer, SolutionAnswer, ReadingAnswer, WaterBlendAnswer],
 )
 def test_answer_has_status_first_and_what_it_rests_on_last(model: type[Envelope]) -> None:
     names = list(model.model_fields)

@@ -51,6 +51,10 @@ CONTRACT_FIELDS = {
     "_ppm_500": "meter_ppm_500",
     "_ppm_640": "meter_ppm_640",
     "_ppm_700": "meter_ppm_700",
+    "_ppm_kcl": "meter_ppm_kcl",
+    "_ppm_nacl": "meter_ppm_nacl",
+    "_ppm_442": "meter_ppm_442",
+    "_carbon_dioxide_ppm": "carbon_dioxide_ppm",
     "_mg_per_plant_per_month": "nitrogen_mg_per_plant_per_month",
 }
 DIMENSIONLESS_FIELDS = (

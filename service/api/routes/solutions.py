@@ -1,0 +1,159 @@
+"""Solutions: what a mix will be."""
+
+from typing import Annotated, Any, Final
+
+from fastapi import Body, Request
+from starlette.responses import Response
+
+from service.api.contract import format_parameter, named_examples
+from service.api.envelope import envelope_of, refused
+from service.api.formats.json import json_response
+from service.api.naming import NamingError, OpenCatalogue
+from service.api.negotiation import chosen_format
+from service.api.problems import invalid_request
+from service.api.query import QueryTwin
+from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
+from service.api.schemas.product import LabelledProduct
+from service.api.schemas.solutions import SOLUTION_EXAMPLES, SolutionAnswer, SolutionRequest
+from service.planning.evidence import SOLUTION_SOURCES
+from service.planning.known_water import REFERENCE_CELSIUS, KnownWater, known_water
+from service.planning.mix_parts import LabelText, MixPart, acid_part, mix_part
+from service.planning.notes import Notes, RefusalError
+from service.planning.solution import mixture, pressure_of, solution_fields
+from service.reference.acids import acids
+from service.reference.catalogue import products
+
+router = contract_router("water")
+twin = QueryTwin(SolutionRequest)
+
+MODELS: Final = ("parkhurst-appelo-2013", "onsager-1927", "laliberte-2009", "kell-1975")
+
+
+def _label(product: str | LabelledProduct, request: Request) -> LabelText | None:
+    """Return the label that a product is known by, if any."""
+    if isinstance(product, LabelledProduct):
+        label = product.label.model_dump(exclude_none=True)
+        return LabelText(label, product.form, product.density_kg_per_l, None, own=True)
+    entry = request.app.state.products[product]
+    if entry.label is None:
+        return None
+    own = product not in products()
+    return LabelText(entry.label, entry.form, entry.density_kg_per_l, entry.closure_rule, own)
+
+
+def _parts(request: Request, asked: SolutionRequest, notes: Notes) -> list[MixPart]:
+    """Return the products of a mix."""
+    additions = asked.additions or []
+    names = OpenCatalogue(request.app.state.catalogue)
+    positions = []
+    for place, each in enumerate(additions):
+        try:
+            positions.append(names.product_position(each.product))
+        except NamingError as error:
+            pointer = f"#/additions/{place}" + (error.fault.pointer or "#").removeprefix("#")
+            raise invalid_request(error.fault.model_copy(update={"pointer": pointer})) from None
+    known = names.closed()
+    return [
+        mix_part(
+            known.product_rows[position],
+            each.g_per_l,
+            each.ml_per_l,
+            _label(each.product, request),
+            f"additions.{place}",
+            notes,
+        )
+        for place, (position, each) in enumerate(zip(positions, additions, strict=True))
+    ]
+
+
+def _inputs(
+    asked: SolutionRequest, water: KnownWater, parts: list[MixPart], celsius: float
+) -> dict[str, Any]:
+    """Return the request as it was understood."""
+    inputs: dict[str, Any] = {
+        "water": dict(water.analysis),
+        "additions": [
+            {
+                "product": part.product.key,
+                ("ml_per_l" if part.product.liquid else "g_per_l"): part.amount,
+            }
+            for part in parts
+        ],
+        "temperature_celsius": celsius,
+    }
+    if asked.acid is not None:
+        percent = asked.acid.percent
+        if percent is None:
+            percent = acids()[asked.acid.kind].default_strength_percent
+        inputs["acid"] = {**asked.acid.model_dump(exclude_none=True), "percent": percent}
+    opened = asked.carbon_dioxide == "open" or (
+        asked.carbon_dioxide is None and asked.carbon_dioxide_ppm is not None
+    )
+    inputs["carbon_dioxide"] = "open" if opened else "closed"
+    if asked.carbon_dioxide_ppm is not None:
+        inputs["carbon_dioxide_ppm"] = asked.carbon_dioxide_ppm
+    return inputs
+
+
+def answer(request: Request, asked: SolutionRequest) -> Response:
+    """Return what the mix of one request is."""
+    notes = Notes()
+    try:
+        water = known_water(asked.water, request.app.state.catalogue, notes)
+        parts = _parts(request, asked, notes)
+        acid = None if asked.acid is None else acid_part(asked.acid, notes)
+        celsius = asked.temperature_celsius
+        if celsius is None:
+            celsius = REFERENCE_CELSIUS
+            notes.assume("mix_temperature_assumed")
+        pressure = pressure_of(asked.carbon_dioxide, asked.carbon_dioxide_ppm, notes)
+        mix = mixture(water, parts, acid, celsius, pressure)
+        fields = solution_fields(mix, water, notes)
+    except RefusalError as error:
+        raise refused(error) from None
+    sources = [*SOLUTION_SOURCES, *(key for part in parts for key in part.product.sources)]
+    if asked.acid is not None:
+        sources += acids()[asked.acid.kind].sources
+    around = envelope_of(asked, notes, _inputs(asked, water, parts, celsius), MODELS, sources)
+    return json_response(SolutionAnswer(status="ok", **fields, **around))
+
+
+@router.post(
+    "/solutions",
+    operation_id="post_solutions",
+    summary="What will a mix be?",
+    response_model=SolutionAnswer,
+    responses=POST_PROBLEMS,
+    openapi_extra=format_parameter("json"),
+)
+async def post_solutions(
+    request: Request,
+    asked: Annotated[SolutionRequest, Body(openapi_examples=named_examples(**SOLUTION_EXAMPLES))],
+) -> Response:
+    """
+    Give pH, conductivity, species and saturation of water, products and acid in known amounts.
+
+    Amounts are for a litre at 25 °C that is filled up with the water; what dissolves takes up room,
+    so that concentrates hold too, to an ionic strength of 0.5 mol/kg and from pH 2 to 12. pH and
+    solids are those at the temperature of the mix; `ec_ms_per_cm` is at 25 °C.
+    """
+    chosen_format(request)
+    return answer(request, asked)
+
+
+@router.get(
+    "/solutions",
+    operation_id="get_solutions",
+    summary="What will a water be, with or without acid?",
+    response_model=SolutionAnswer,
+    responses=READ_PROBLEMS,
+    openapi_extra=twin.openapi_extra("json"),
+)
+async def get_solutions(request: Request) -> Response:
+    """
+    Give the same answer as the POST, with its fields as flat query parameters.
+
+    `additions` is a list and needs the POST: water and acid can be asked for here.
+    """
+    chosen_format(request)
+    return answer(request, twin.read(request))
