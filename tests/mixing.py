@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from service.planning import card, rows
+from service.planning import rows, words
 from service.planning.catalogue import Catalogue, catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, notices
 from service.planning.doses import plan
@@ -66,8 +66,8 @@ class Can:
 
     @property
     def words(self) -> list[str]:
-        said = card.cautions_in_words(self.row, self.result, self.catalogue)
-        said += card.assumptions_in_words(self.row, self.result, self.catalogue)
+        said = words.cautions_in_words(self.row, self.result, self.catalogue)
+        said += words.assumptions_in_words(self.row, self.result, self.catalogue)
         return [each["message"] for each in said]
 
     def __getitem__(self, name: str) -> float:

@@ -19,11 +19,12 @@ from service.api.naming import NamingError, OpenCatalogue
 from service.api.schemas.doses import DoseRequest
 from service.api.validation import FieldError, field_errors
 from service.planning import rows
-from service.planning.card import card_fields, caution_codes, problem_of
+from service.planning.card import card_fields
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
 from service.planning.doses import plan
 from service.planning.requests import DEFAULT_WATER, fill_row
+from service.planning.words import caution_codes, problem_of
 
 CHUNK_ROWS: Final = 1_000
 LONGEST_NAME: Final = 128
@@ -216,6 +217,12 @@ def own_name(given: object) -> str | None:
     return text[:LONGEST_NAME].encode("utf-8", "replace").decode() or None
 
 
+def _first(errors: Sequence[Any]) -> list[Any]:
+    """Return as many errors as are listed, and all of what is missing: they explain others."""
+    listed = [each for each in errors if each["type"] != "missing"][:MOST_FAULTS]
+    return [*listed, *(each for each in errors if each["type"] == "missing")]
+
+
 def _read(
     given: object, defaults: Mapping[str, Any], row: Any, result: Any, names: OpenCatalogue
 ) -> RowOutcome:
@@ -230,7 +237,7 @@ def _read(
             notes = noted.of(asked)
         fill_row(row, result, asked, names, limited=True)
     except ValidationError as error:
-        errors = [{**each, "loc": ("body", *each["loc"])} for each in error.errors()]
+        errors = [{**each, "loc": ("body", *each["loc"])} for each in _first(error.errors())]
         return RowOutcome(own, field_errors(errors, DoseRequest)[:MOST_FAULTS], [])
     except NamingError as error:
         return RowOutcome(own, [error.placed(asked)], [])

@@ -16,21 +16,16 @@ from service.api.problems import ProblemError, invalid_request
 from service.api.provenance import versions
 from service.api.validation import FieldError
 from service.planning import rows
-from service.planning.card import (
-    assumptions_in_words,
-    card_fields,
-    cautions_in_words,
-    conflicts,
-    nearest_feasible,
-    problem_of,
-)
+from service.planning.card import card_fields
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import Notice
 from service.planning.doses import plan, plan_targets
 from service.planning.evidence import models_of, sources_of
+from service.planning.feasibility import conflicts, nearest_feasible
 from service.planning.requests import fill_row
 from service.planning.steps import mixing_steps
 from service.planning.understood import understood
+from service.planning.words import assumptions_in_words, cautions_in_words, problem_of
 
 UNCONFIRMED: Final = "forward_check_failed"
 """Problem of an answer that fails its own check: the service's fault, not the caller's."""

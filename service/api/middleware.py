@@ -132,9 +132,9 @@ class FormatSuffix:
         await self.app(scope, receive, send)
 
 
-MOST_DISCARDED: Final = 2
+MOST_DISCARDED: Final = 16 * 1024 * 1024
 """
-Bodies up to this many times the limit are received and thrown away before they are refused.
+Bodies up to this many bytes above the limit are received and thrown away before they are refused.
 
 A client that is still sending when the connection closes sees it broken, and no answer.
 """
@@ -175,7 +175,7 @@ class BodyLimit:
         limit = self.limits.bytes_for(scope["path"])
         announced = _announced_length(scope)
         if announced is not None and announced > limit:
-            if announced <= MOST_DISCARDED * limit and not _waits_for_consent(scope):
+            if announced <= limit + MOST_DISCARDED and not _waits_for_consent(scope):
                 await _discard_body(receive, self.limits.body_seconds, announced)
             problem = too_large(limit, announced)
             response = problem_response(
@@ -211,7 +211,7 @@ class BodyLimit:
                 if received > limit:
                     if not complete:
                         complete = True
-                        received += await _discard_body(receive, seconds, limit)
+                        received += await _discard_body(receive, seconds, MOST_DISCARDED)
                     raise too_large(limit, received)
             return message
 

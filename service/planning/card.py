@@ -11,27 +11,12 @@ import numpy as np
 
 from service.planning import rows
 from service.planning.catalogue import Catalogue
-from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, Notice, notices
-from service.planning.ceilings import MICRONUTRIENTS
 from service.planning.products import IS_STIMULANT
-from service.planning.profiles import (
-    AMMONIUM_SHARE,
-    CHLORIDE_CAUTION,
-    FIRST_MICRONUTRIENT_MAXIMUM,
-    PH_HIGH,
-    PH_LOW,
-    SODIUM_CAUTION,
-)
 from service.planning.targets import DOSING_SCALE
 from service.reference.components import (
-    AMMONIUM,
     CALCIUM,
     ELEMENT_NAMES,
-    MAGNESIUM,
-    UNMEASURED,
-    UREA,
 )
-from service.reference.elements import ELEMENT_MATRIX
 
 DEFAULT_ACID: Final = (rows.ACID_KINDS + rows.BASE_KINDS).index("citric")
 METER_SCALES: Final = (500, 640, 700)
@@ -41,16 +26,6 @@ MAGNESIUM_ROW: Final = ELEMENT_NAMES.index("magnesium")
 OK: Final = rows.STATUSES.index("ok")
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
 REJECTED: Final = rows.STATUSES.index("rejected")
-
-BINDING_WORDS: Final = {
-    "none": "nothing",
-    "requested_strength": "the strength asked for",
-    "conductivity": "conductivity",
-    "total_nitrogen": "total nitrogen",
-    "ammonium_and_urea_nitrogen": "ammonium and urea nitrogen",
-    "product_rate": "the usual rate of the product",
-    **{name: name for name in MICRONUTRIENTS},
-}
 
 
 def number(value: float) -> float | None:
@@ -69,143 +44,6 @@ def number(value: float) -> float | None:
     """
     plain = float(value)
     return plain if np.isfinite(plain) else None
-
-
-def problem_of(result: Any) -> Notice | None:
-    """
-    Return the problem of a rejected row.
-
-    Parameters
-    ----------
-    result : record of `rows.DOSE_RESULT`
-        A finished row.
-
-    Returns
-    -------
-    Notice or None
-        The problem, None for a row that has an answer.
-    """
-    return PROBLEMS[result["problem"]] if result["status"] == REJECTED else None
-
-
-def caution_codes(result: Any) -> list[str]:
-    """
-    Return the caution codes of a row, for compact batch answers.
-
-    Parameters
-    ----------
-    result : record of `rows.DOSE_RESULT`
-        A finished row.
-
-    Returns
-    -------
-    list of str
-        Codes in the order of `service.planning.cautions.CAUTIONS`.
-    """
-    return [notice.code for notice in notices(int(result["cautions"]), CAUTIONS)]
-
-
-def spoken(table: tuple[Notice, ...], bits: int, numbers: dict[str, Any]) -> list[dict[str, Any]]:
-    """
-    Return the notices of a row in words.
-
-    Parameters
-    ----------
-    table : tuple of Notice
-        `CAUTIONS` or `ASSUMPTIONS`.
-    bits : int
-        Bits that kernels set.
-    numbers : dict
-        Values for the places in the sentences, from `numbers_in_words`.
-
-    Returns
-    -------
-    list of dict
-        Objects with `code`, `severity`, `field` and `message`.
-    """
-    return [
-        {
-            "code": notice.code,
-            "severity": notice.severity,
-            "field": notice.field,
-            "message": notice.words(numbers),
-        }
-        for notice in notices(bits, table)
-    ]
-
-
-def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
-    """
-    Return what the sentences of cautions and assumptions name.
-
-    Parameters
-    ----------
-    row : record of `rows.DOSE_REQUEST`
-        The request, defaults filled in.
-    result : record of `rows.DOSE_RESULT`
-        The finished row.
-    catalogue : Catalogue
-        Tables that the row refers to.
-
-    Returns
-    -------
-    dict
-        Numbers and words by the names that the sentences use.
-    """
-    profile = catalogue.profile_table[row["profile"]]
-    elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
-    water = dict(zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True))
-    composition = result["composition_mmol_per_l"]
-    brought = result["water_composition_mmol_per_l"]
-    nitrogen = max(elements["nitrogen"], 1e-9)
-    urea = float(ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA])
-    ammonium = float(ELEMENT_MATRIX[NITROGEN, AMMONIUM] * composition[AMMONIUM])
-    share_maximum = float(profile[AMMONIUM_SHARE])
-    if row["limited"] == 1 and result["nitrogen_ceiling_mg_per_l"] > 0.0:
-        share_maximum = float(
-            result["ammonium_ceiling_mg_per_l"] / result["nitrogen_ceiling_mg_per_l"]
-        )
-    words: dict[str, Any] = {
-        "binding_limit": BINDING_WORDS[rows.BINDING_LIMITS[result["binding_limit"]]],
-        "share_percent": 100.0 * float(result["share_of_requested"]),
-        "meter_ppm": float(result["meter_ppm"]),
-        "sodium": water["sodium_mg_per_l"],
-        "sodium_caution": float(profile[SODIUM_CAUTION]),
-        "chloride": water["chloride_mg_per_l"],
-        "chloride_caution": float(profile[CHLORIDE_CAUTION]),
-        "charge_error": abs(float(result["water_charge_error_percent"])),
-        "unmeasured": abs(float(result["water_composition_mmol_per_l"][UNMEASURED])),
-        "water_temperature": water["temperature_celsius"],
-        "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
-        + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
-        "application": rows.APPLICATIONS[max(int(row["application"]), 0)],
-        "reduced_share": 100.0 * (urea + ammonium) / nitrogen,
-        "reduced_share_maximum": 100.0 * share_maximum,
-        "urea_share": 100.0 * urea / nitrogen,
-        "ph": float(result["predicted_ph"]),
-        "ph_open": float(result["predicted_ph_open"]),
-        "ph_low": float(profile[PH_LOW]),
-        "ph_high": float(profile[PH_HIGH]),
-        "ph_spread": float(result["ph_spread"]),
-        "alkalinity": water["alkalinity_mg_per_l_caco3"],
-        "water_alkalinity": float(result["water_alkalinity_mg_per_l_caco3"]),
-        "water_calcium": float(ELEMENT_MATRIX[CALCIUM_ROW, CALCIUM] * brought[CALCIUM]),
-        "water_magnesium": float(ELEMENT_MATRIX[MAGNESIUM_ROW, MAGNESIUM] * brought[MAGNESIUM]),
-        "target_ph": float(row["target_ph"]),
-        "deficit": float(result["limiting_deficit_kpa"]),
-        "usual_deficit": float(result["average_deficit_kpa"]),
-        "acid_dilution": float(result["acid_dilution_factor"]),
-        "acid_diluted_ml": float(result["acid_volume_ml"] * result["acid_dilution_factor"]),
-        "blend_percent": float(result["feasible_water_share_percent"]),
-        "volume_per_plant_ml": float(result["volume_per_plant_ml"]),
-        **elements,
-    }
-    for position, solid in enumerate(rows.SOLIDS_IN_ANSWERS):
-        words[solid] = float(result["saturation"][position])
-        words[f"{solid}_open"] = float(result["saturation_open"][position])
-    for position, element in enumerate(MICRONUTRIENTS):
-        words[f"{element}_maximum"] = float(profile[FIRST_MICRONUTRIENT_MAXIMUM + position])
-    return words
 
 
 def mixing_order(row: Any, result: Any, catalogue: Catalogue) -> list[int]:
@@ -326,69 +164,6 @@ def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
         "first": round(0.5 * measured / step) * step,
         "unit": "mL",
         "amount_text": f"{float(f'{measured:.6g}'):g} mL",
-    }
-
-
-def conflicts(result: Any) -> list[dict[str, Any]]:
-    """
-    Return the limit that the water of an infeasible row passes.
-
-    Parameters
-    ----------
-    result : record of `rows.DOSE_RESULT`
-        The finished row.
-
-    Returns
-    -------
-    list of dict
-        `limit`, `needed`, `allowed` and `message`; empty for a row that is feasible.
-    """
-    if result["status"] != INFEASIBLE:
-        return []
-    limit = rows.BINDING_LIMITS[result["binding_limit"]]
-    needed, allowed = None, None
-    if limit == "conductivity":
-        needed = number(result["water_ec_ms_per_cm"])
-        allowed = number(result["ec_ceiling_ms_per_cm"])
-    elif limit == "total_nitrogen":
-        needed = number(result["water_nitrogen_mg_per_l"])
-        allowed = number(result["nitrogen_ceiling_mg_per_l"])
-    words = BINDING_WORDS[limit]
-    message = f"The water alone is above the ceiling of {words}."
-    return [{"limit": limit, "needed": needed, "allowed": allowed, "message": message}]
-
-
-def nearest_feasible(row: Any, result: Any) -> dict[str, Any] | None:
-    """
-    Return the water that would do for an infeasible row: this one blended with pure water.
-
-    Parameters
-    ----------
-    row : record of `rows.DOSE_REQUEST`
-        Holds the water.
-    result : record of `rows.DOSE_RESULT`
-        The finished row.
-
-    Returns
-    -------
-    dict or None
-        `water`, an analysis to ask again with, and the litres of both waters; None for a row that
-        is feasible.
-    """
-    share = float(result["feasible_water_share_percent"]) / 100.0
-    if result["status"] != INFEASIBLE or not 0.0 < share < 1.0:
-        return None
-    kept = ("ph", "temperature_celsius")
-    water = {
-        name: float(value) * (1.0 if name in kept else share)
-        for name, value in zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True)
-        if np.isfinite(value)
-    }
-    volume = float(result["volume_l"])
-    return {
-        "water": {name: float(f"{value:.4g}") for name, value in water.items()},
-        "this_water_l": float(f"{share * volume:.4g}"),
-        "pure_water_l": float(f"{(1.0 - share) * volume:.4g}"),
     }
 
 
@@ -531,55 +306,3 @@ def card_fields(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
         ],
         "feasible_water_share_percent": number(result["feasible_water_share_percent"]),
     }
-
-
-def cautions_in_words(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any]]:
-    """
-    Return the cautions of a row in words.
-
-    Parameters
-    ----------
-    row : record of `rows.DOSE_REQUEST`
-        The request, defaults filled in.
-    result : record of `rows.DOSE_RESULT`
-        The finished row.
-    catalogue : Catalogue
-        Tables that the row refers to.
-
-    Returns
-    -------
-    list of dict
-        Objects with `code`, `severity`, `field` and `message`.
-    """
-    words = numbers_in_words(row, result, catalogue)
-    return spoken(CAUTIONS, int(result["cautions"]), words)
-
-
-def assumptions_in_words(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any]]:
-    """
-    Return the assumptions of a row in words, those of its product labels included.
-
-    Parameters
-    ----------
-    row : record of `rows.DOSE_REQUEST`
-        The request, defaults filled in.
-    result : record of `rows.DOSE_RESULT`
-        The finished row.
-    catalogue : Catalogue
-        Tables that the row refers to.
-
-    Returns
-    -------
-    list of dict
-        Objects with `code`, `field` and `message`.
-    """
-    words = numbers_in_words(row, result, catalogue)
-    said = spoken(ASSUMPTIONS, int(result["assumptions"]), words)
-    listed = [{name: each[name] for name in ("code", "field", "message")} for each in said]
-    for slot in range(int(row["product_count"])):
-        product = catalogue.product_rows[row["product"][slot]]
-        listed += [
-            {"code": each.code, "field": "product", "message": f"{product.name}: {each.detail}"}
-            for each in product.assumptions
-        ]
-    return listed

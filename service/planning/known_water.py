@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 from service.chemistry.prepared_litre import prepared_litre
 from service.chemistry.solution import REFERENCE_TEMPERATURE, workspace
 from service.planning import rows
-from service.planning.card import assumptions_in_words, cautions_in_words
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import PROBLEMS
 from service.planning.doses import SCRATCH_ROWS
 from service.planning.notes import Notes, RefusalError
 from service.planning.requests import SOFTENED_WATER
 from service.planning.water import INCOMPLETE, PH, TEMPERATURE, stated_alkalinity, water_row
+from service.planning.words import assumptions_in_words, cautions_in_words
 from service.reference.components import COMPONENT_COUNT
 
 REFERENCE_CELSIUS: Final = 25.0

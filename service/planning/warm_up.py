@@ -3,15 +3,28 @@
 import importlib
 import pkgutil
 
+import numpy as np
+
 import service.chemistry
+from service.chemistry.compensation import LINEAR_COEFFICIENT, NATURAL_WATER, conductivity_at_25
 from service.chemistry.equilibrium import CLOSED
+from service.chemistry.leaching import (
+    leaching_fraction,
+    steady_leaching_fraction,
+    water_with_leaching,
+)
+from service.chemistry.root_zone import displacing_volume
 from service.planning import rows
 from service.planning.catalogue import catalogue
 from service.planning.doses import plan_targets
 from service.planning.known_water import REFERENCE_CELSIUS, known_water
 from service.planning.notes import Notes
+from service.planning.ph_adjustment import adjust
+from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
+from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.solution import mixture
+from service.planning.watering_schedule import Watering, table_of
 
 
 def warm_up() -> list[str]:
@@ -38,5 +51,35 @@ def warm_up() -> list[str]:
     requests["limited"] = 1
     requests["profile"] = catalogue().default_profile
     plan_targets(requests, results, catalogue())
+    _follow_salt()
+    adjustments = empty_ph_requests(1)
+    adjustments["profile"] = catalogue().default_profile
+    adjustments["water"] = catalogue().water_rows["moderate_tap"]
+    adjustments["volume_l"] = 1.0
+    adjust(adjustments, empty_ph_results(1), catalogue())
     mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
     return names
+
+
+def _follow_salt() -> None:
+    """Compile the balance of a pot, and everything that it calls."""
+    table = table_of([Watering(1, "feed", 0.2, 0.8)], topped_up=False)
+    weeks = np.empty((1, COLUMN_COUNT))
+    salt_weeks(
+        table.day,
+        table.volume_l,
+        table.ec_ms_per_cm,
+        table.drains,
+        table.is_feed,
+        0.3,
+        0.5,
+        0.02,
+        0.8,
+        0.0,
+        weeks,
+    )
+    displacing_volume(2.0, 0.1, 1.0, 0.3, 0.5)
+    steady_leaching_fraction(0.8, 1.6)
+    water_with_leaching(0.1, 0.5)
+    leaching_fraction(0.1, 0.2)
+    conductivity_at_25(0.8, NATURAL_WATER, 293.15, LINEAR_COEFFICIENT)

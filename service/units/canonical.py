@@ -214,7 +214,15 @@ CANONICAL_UNITS: Final[Mapping[str, CanonicalUnit]] = MappingProxyType(
 """The closed list: suffix → unit. A test walks schemas and dataclasses against it."""
 
 SUFFIX_BY_NAME: Final[Mapping[str, str]] = MappingProxyType(
-    {"days_since_flush": "_days", "seconds": "_seconds", "minutes": "_minutes", "days": "_days"}
+    {
+        "days_between_waterings": "_days",
+        "days_between_weighings": "_days",
+        "days_since_flush": "_days",
+        "days_since_repot": "_days",
+        "seconds": "_seconds",
+        "minutes": "_minutes",
+        "days": "_days",
+    }
 )
 """Whole names that have a unit but do not end in its suffix."""
 

@@ -62,7 +62,12 @@ def mixing_sheet(batch: Batch) -> str:
     ]
     lines += _legend("See", _note_texts(batch, keys))
     lines += _legend("Taken to be so", [("-", each["message"]) for each in batch.assumptions()])
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+    return "\n".join(printable(line).rstrip() for line in lines) + "\n"
+
+
+def printable(line: str) -> str:
+    """Return a line without signs that would break it, or that a terminal would obey."""
+    return "".join(sign if sign.isprintable() else " " for sign in line)
 
 
 def _widths(table: Sequence[Sequence[Sequence[str]]]) -> list[int]:
@@ -141,7 +146,7 @@ def _legend(title: str, entries: Sequence[tuple[str, str]]) -> list[str]:
 def _cells(batch: Batch, index: int, keys: dict[str, int]) -> list[tuple[str, ...]]:
     """Return the cells of one row, each a tuple of lines; cautions become numbers of the legend."""
     outcome, result = batch.outcomes[index], batch.results[index]
-    name = printable(outcome.id or f"{index + 1}")[:LONGEST_ID]
+    name = (outcome.id or f"{index + 1}")[:LONGEST_ID]
     status = rows.STATUSES[result["status"]]
     if status == "rejected":
         return [(name,), ("",), ("",), ("NOT READ",), ("",), ("",), ("",)]
@@ -235,14 +240,9 @@ def _stocks(batch: Batch) -> list[str]:
 
 
 def _number(value: float | None, decimals: int) -> str:
-    """Return a number with these decimals, or with as many as its first three digits need."""
+    """Return a number with these decimals, or with as many as its first two digits need."""
     if value is None:
         return ""
     if value != 0.0:
-        decimals = max(decimals, 2 - math.floor(math.log10(abs(value))))
+        decimals = max(decimals, 1 - math.floor(math.log10(abs(value))))
     return f"{value:.{decimals}f}"
-
-
-def printable(text: str) -> str:
-    """Return a text of the caller on one line, without signs that a terminal would obey."""
-    return "".join(sign if sign.isprintable() else " " for sign in text)

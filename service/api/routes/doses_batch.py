@@ -265,10 +265,10 @@ def tabular(body: bytes, request: Request, catalogue: Catalogue, most_rows: int)
     table = read_csv(body, query.get("delimiter"), most_rows)  # type: ignore[arg-type]
     own = check_headings(table.headings, sorted(COLUMNS), RESULT_COLUMNS)
     batch = planned_batch(table_rows(table, decimal), {}, catalogue)
+    explain_whole_and_part(batch)
     places = [table.headings.index(heading) for heading in own]
     for outcome, record in zip(batch.outcomes, table.records, strict=True):
         outcome.remark = "; ".join(record[place] for place in places if record[place].strip())
-    explain_whole_and_part(batch)
     chosen = chosen_format(request, ("csv", "json", "txt"))
     if chosen == "csv":
         return _table_response(answered_table(batch, table, decimal))

@@ -13,15 +13,17 @@ from service.api.schemas.dilutions import MOST_PRODUCTS, DilutionAnswer, Dilutio
 from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, DoseFields, DoseRequest
 from service.api.schemas.doses_batch import DOSE_BATCH_EXAMPLES, DoseBatchRequest
 from service.api.schemas.fields import Answer, Request
+from service.api.schemas.flushes import FlushAnswer
 from service.api.schemas.plants import Application, Growth, Medium, Refill, Setup, Size
 from service.api.schemas.readings import ReadingAnswer, ReadingScale
+from service.api.schemas.salt_outlooks import SaltOutlookAnswer, WateringKind
 from service.api.schemas.solutions import SolutionAnswer
 from service.api.schemas.strength import Counts, ElementName
 from service.api.schemas.targets import TargetAnswer
 from service.api.schemas.water import WaterAnalysis, WaterPreset
 from service.api.schemas.water_blends import BlendedWater, BlendLimits, WaterBlendAnswer
 from service.chemistry.meter import SCALE_NAMES
-from service.planning import rows
+from service.planning import rows, watering_schedule
 from service.planning.water_pair import CONDUCTIVITY, LINEAR
 from service.reference.components import ELEMENT_NAMES
 from service.reference.loader import acids, waters
@@ -37,6 +39,7 @@ from service.units.canonical import is_dimensionless, suffix_of
         (Refill, rows.REFILLS),
         (Application, rows.APPLICATIONS),
         (Medium, rows.MEDIA),
+        (WateringKind, watering_schedule.KINDS),
         (Counts, rows.COUNTS),
         (ElementName, ELEMENT_NAMES),
         (AcidKind, tuple(acids())),
@@ -81,7 +84,7 @@ def models(base: type[BaseModel]) -> list[type[BaseModel]]:
 def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
     counts = {"limit_rows", "batch_rows", "json_depth", "connections", "status", "value"}
     # Their unit stands beside them, or they are maps whose keys carry it.
-    free = {"quantity", "needed", "allowed", "analysis", "offset", "index_open"}
+    free = {"quantity", "needed", "allowed", "analysis", "offset", "index_open", "low", "high"}
     for name, field in model.model_fields.items():
         parts = [field.annotation, *get_args(field.annotation)]
         for part in get_args(field.annotation):
@@ -92,7 +95,16 @@ def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
 
 @pytest.mark.parametrize(
     "model",
-    [DoseAnswer, DilutionAnswer, TargetAnswer, SolutionAnswer, ReadingAnswer, WaterBlendAnswer],
+    [
+        DoseAnswer,
+        DilutionAnswer,
+        TargetAnswer,
+        FlushAnswer,
+        SaltOutlookAnswer,
+        SolutionAnswer,
+        ReadingAnswer,
+        WaterBlendAnswer,
+    ],
 )
 def test_answer_has_status_first_and_what_it_rests_on_last(model: type[Envelope]) -> None:
     names = list(model.model_fields)
