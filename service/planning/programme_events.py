@@ -4,13 +4,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from service.planning import rows
-from service.planning.card import additions, caution_codes, meter_readings, number
+from service.planning.card import additions, meter_readings, number
 from service.planning.catalogue import Catalogue
 from service.planning.ceilings import NITROGEN, conductivity_ceiling
 from service.planning.feeding_calendar import Event
 from service.planning.programme import ROLES, ProgrammeRules
 from service.planning.programme_cans import INFEASIBLE, Can, is_too_weak
 from service.planning.targets import DOSING_SCALE
+from service.planning.words import caution_codes
 
 WATER_CODES: Final = ("sodium_high", "chloride_high", "softened_water", "water_charge_imbalance")
 """Cautions that hold for plain water too."""
@@ -68,7 +69,7 @@ def event_fields(
     if can is None:
         return fields
     codes = caution_codes(result)
-    if can.shelf_place is None or is_too_weak(can, result):
+    if can.shelf_place is None or is_too_weak(can, row, result, catalogue):
         cans = rules.flush_can_count if event.kind == "flush" else 1.0
         fields["volume_l"] = cans * float(result["volume_l"])
         fields["cautions"] = [code for code in codes if code in WATER_CODES]
@@ -79,17 +80,16 @@ def event_fields(
                 "to be worth mixing: plain water."
             )
         return fields
-    if can.nitrogen_mg_per_l is not None:
-        # The daily limit is the programme's, not a strength that somebody asked for.
-        codes = [code for code in codes if code != "strength_reduced"]
-        fields["reason"] += f" A daily can holds at most {can.nitrogen_mg_per_l:.0f} mg/L nitrogen."
     product = catalogue.product_rows[row["product"][0]]
+    profile = catalogue.profile_table[row["profile"]]
     fields |= {
         "product": product.key,
         "product_name": product.name,
         "volume_l": number(result["volume_l"]),
         "binding_limit": rows.BINDING_LIMITS[result["binding_limit"]],
-        "ec_ceiling_ms_per_cm": number(conductivity_ceiling(row, catalogue.product_table, result)),
+        "ec_ceiling_ms_per_cm": number(
+            conductivity_ceiling(row, catalogue.product_table, profile, result)
+        ),
         "cautions": codes,
     }
     if result["status"] == INFEASIBLE:
