@@ -30,11 +30,12 @@ class NamingError(Exception):
 
     def placed(self, request: object) -> FieldError:
         """Return the fault with its pointer into this request, which may list its products."""
-        for position, each in enumerate(getattr(request, "products", None) or ()):
-            if each.product is self.product and self.fault.pointer is not None:
-                inside = self.fault.pointer.removeprefix("#/product")
-                place = f"#/products/{position}/product{inside}"
-                return self.fault.model_copy(update={"pointer": place})
+        for name in ("products", "additions"):
+            for position, each in enumerate(getattr(request, name, None) or ()):
+                if each.product is self.product and self.fault.pointer is not None:
+                    inside = self.fault.pointer.removeprefix("#/product")
+                    place = f"#/{name}/{position}/product{inside}"
+                    return self.fault.model_copy(update={"pointer": place})
         return self.fault
 
 

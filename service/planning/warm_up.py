@@ -16,6 +16,8 @@ from service.chemistry.root_zone import displacing_volume
 from service.planning import rows
 from service.planning.catalogue import catalogue
 from service.planning.doses import plan_targets
+from service.planning.ph_adjustment import adjust
+from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
 from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.watering_schedule import Watering, table_of
@@ -46,6 +48,11 @@ def warm_up() -> list[str]:
     requests["profile"] = catalogue().default_profile
     plan_targets(requests, results, catalogue())
     _follow_salt()
+    adjustments = empty_ph_requests(1)
+    adjustments["profile"] = catalogue().default_profile
+    adjustments["water"] = catalogue().water_rows["moderate_tap"]
+    adjustments["volume_l"] = 1.0
+    adjust(adjustments, empty_ph_results(1), catalogue())
     return names
 
 

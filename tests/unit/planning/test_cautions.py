@@ -14,6 +14,7 @@ from service.planning.cautions import (
 )
 from service.planning.forward_check import can_is_as_planned
 from service.reference.components import CALCIUM
+from tests.adjusting import adjusted
 from tests.mixing import Can, by_element, dilution, dose, known_to, plain_water
 
 PLANT = {"size": "large", "setup": "wet_dry_pot"}
@@ -299,6 +300,18 @@ PROBLEM_CASES = {
         product="boric_acid", strength={"basis": "conductivity", "ec_ms_per_cm": 0.5}
     ),
     "forward_check_failed": tampered,
+    "base_raises_too_far": lambda: adjusted(
+        water="rain",
+        target_alkalinity_mg_per_l_caco3=80,
+        acid={"kind": "potassium_hydroxide"},
+    ),
+    "acid_overshoots_with_feed": lambda: adjusted(
+        water="soft_tap",
+        target_ph=5.6,
+        acid={"kind": "nitric"},
+        additions=[{"product": "monoammonium_phosphate", "g_per_l": 3.0}],
+        acid_goes="before_feed",
+    ),
 }
 
 
