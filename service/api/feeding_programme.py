@@ -1,6 +1,5 @@
 """From a validated request for a programme to the fields of its answer."""
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
@@ -25,6 +24,7 @@ from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, Notice
 from service.planning.doses import plan
 from service.planning.evidence import models_of, sources_of
+from service.planning.feasibility import conflicts, nearest_feasible
 from service.planning.feeding_calendar import Event, Group, Period, calendar_of
 from service.planning.programme import RULES
 from service.planning.programme_cans import (
@@ -34,7 +34,6 @@ from service.planning.programme_cans import (
     Can,
     can_of,
     fill_cans,
-    holds_nitrogen,
 )
 from service.planning.programme_events import event_fields, monthly_summary, product_totals
 from service.planning.programme_notices import (
@@ -48,8 +47,6 @@ from service.planning.words import assumptions_in_words, cautions_in_words, prob
 
 BENCH_NOTES: Final = ("pre_stock", "urea_not_on_the_meter")
 """Cautions of severity `info` that change what is done at the bench."""
-
-_PLACE: Final = re.compile(r"\{[^{}]*\}")
 
 
 @dataclass(frozen=True)
@@ -92,9 +89,7 @@ def programme(asked: ProgrammeRequest, base: Catalogue) -> Programme:
     group = group_of(asked, roles)
     period = period_of(asked)
     events = calendar_of(site, group, period)
-    cans = {
-        event: can_of(event, group.setup, RULES) for event in events if event.kind != "repot_check"
-    }
+    cans = {event: can_of(event, group) for event in events if event.kind != "repot_check"}
     kinds = list(dict.fromkeys([PLAIN_WATER, *cans.values()]))
     planned = planned_cans(kinds, bench_of(asked, products), names)
     listed = [
@@ -125,7 +120,7 @@ def _cautions(
         for each in listed:
             if each["code"] in used:
                 messages.setdefault(each["code"], {})[each["message"]] = each
-    open_texts = {each.code: _PLACE.sub("…", each.message) for each in CAUTIONS}
+    open_texts = {each.code: each.brief or each.message for each in CAUTIONS}
     return [
         next(iter(found.values()))
         if len(found) == 1
@@ -152,10 +147,8 @@ def _row_of(can: Can | None, planned: Mapping[Can, Planned]) -> tuple[Can | None
 
 def planned_cans(kinds: Sequence[Can], bench: Bench, names: OpenCatalogue) -> dict[Can, Planned]:
     """Plan every kind of can once; refuse the request if one has no answer."""
-    rows_of_shelf = [names.product_position(product) for product in bench.products]
-    nitrogenous = [holds_nitrogen(names.closed().product_rows[place]) for place in rows_of_shelf]
     try:
-        requests, results = fill_cans(kinds, bench, names, nitrogenous)
+        requests, results = fill_cans(kinds, bench, names)
     except NamingError as error:
         raise invalid_request(error.fault) from None
     catalogue = names.closed()
@@ -201,7 +194,17 @@ def _answer(
         {"code": note.code, "field": note.field, "message": note.message} for note in said
     ]
     blocked = bool(cans) and all(each.result["status"] == INFEASIBLE for each in cans)
-    about = [asdict(each) for each in programme_cautions(site, group, period, days, months)]
+    # The can that needs the purest water: what suits it suits the others.
+    tightest = sorted(cans, key=_water_share)[:1] if blocked else []
+    about = [
+        {
+            "code": each.code,
+            "severity": each.severity,
+            "field": each.field,
+            "message": each.message,
+        }
+        for each in programme_cautions(site, group, period, days, months)
+    ]
     for each in cans or [basis]:
         assumptions += assumptions_in_words(each.row, each.result, each.catalogue)
     sources = dict.fromkeys(("common-practice",))
@@ -216,11 +219,11 @@ def _answer(
         months=months,
         products=product_totals(listed),
         rules=rules_in_words(),
-        conflicts=_conflicts(cans) if blocked else [],
-        nearest=None,
+        conflicts=_once([one for each in tightest for one in conflicts(each.result)]),
+        nearest=next((nearest_feasible(each.row, each.result) for each in tightest), None),
         display={},
         inputs=_inputs(asked, site, group, period, basis),
-        assumptions=_once(assumptions, ("code", "field", "message")),
+        assumptions=_once(assumptions),
         cautions=about + cautions,
         models=models_of(basis.row),
         sources=list(sources),
@@ -228,25 +231,14 @@ def _answer(
     )
 
 
-def _once(notes: Sequence[dict[str, Any]], names: tuple[str, ...]) -> list[Any]:
+def _once(notes: Sequence[dict[str, Any]]) -> list[Any]:
     """Return notes without those that say the same again."""
-    found: dict[tuple[Any, ...], dict[str, Any]] = {}
-    for note in notes:
-        found.setdefault(tuple(note[name] for name in names), note)
-    return list(found.values())
+    return list({tuple(note.values()): note for note in notes}.values())
 
 
-def _conflicts(cans: Sequence[Planned]) -> list[Any]:
-    """Return why no can leaves room for a product."""
-    found: dict[str, dict[str, Any]] = {}
-    for each in cans:
-        for one in cautions_in_words(each.row, each.result, each.catalogue):
-            if one["code"] == "infeasible_water":
-                found.setdefault(
-                    one["message"],
-                    {"limit": "water", "needed": None, "allowed": None, "message": one["message"]},
-                )
-    return list(found.values())
+def _water_share(can: Planned) -> float:
+    """Return how much of this water a blend for the can may hold."""
+    return float(can.result["feasible_water_share_percent"])
 
 
 def _inputs(

@@ -246,28 +246,3 @@ def repot_checks(
         reason = f"The bark is more than {max(overdue)} months old: look at it now."
         found.insert(0, (period.first_date, reason))
     return found
-
-
-def daily_nitrogen(rules: ProgrammeRules, event: Event, setup: str, factor: float) -> float | None:
-    """
-    Return the nitrogen that a daily can on a mount may hold.
-
-    Parameters
-    ----------
-    rules : ProgrammeRules
-        The numbers of the rhythm.
-    event : Event
-        A can.
-    setup : str
-        One of `rows.SETUPS`.
-    factor : float
-        Share of the strength in the phase of growth, 0 to 1.
-
-    Returns
-    -------
-    float or None
-        Concentration, None for a can that is not a daily one on a mount [mg/L].
-    """
-    if setup != "mount" or event.gap_days > rules.frequent_days:
-        return None
-    return max(rules.daily_nitrogen_mg_per_l * factor, rules.lowest_daily_nitrogen_mg_per_l)

@@ -13,7 +13,11 @@ from types import MappingProxyType
 from typing import Final
 
 from service.planning.seasons import is_cool_night
-from service.planning.targets import HIGHEST_TEMPERATURE, LOWEST_TEMPERATURE
+from service.planning.targets import (
+    DAYS_BETWEEN_FLUSHES,
+    HIGHEST_TEMPERATURE,
+    LOWEST_TEMPERATURE,
+)
 
 KINDS: Final = ("repot_check", "flush", "feed", "supplement", "stimulant", "water")
 """Kinds of events, in the order in which they are done on one day."""
@@ -53,8 +57,6 @@ class ProgrammeRules:
         Humidity under which a pot is flushed sooner [percent].
     frequent_days : int
         Gap at or under which a mount is fed daily and weakly.
-    daily_nitrogen_mg_per_l, lowest_daily_nitrogen_mg_per_l : float
-        Nitrogen of a daily can on a mount in active growth, and the least in any phase [mg/L].
     first_check_months, last_check_months : int
         Age of bark at which it is looked at, and at which it is renewed.
     flush_can_count : float
@@ -65,12 +67,10 @@ class ProgrammeRules:
     cool_supplement_days: int = 14
     stimulant_days: int = 28
     stimulant_slot_days: int = 9
-    flush_days: int = 28
+    flush_days: int = int(DAYS_BETWEEN_FLUSHES)
     dry_air_flush_days: int = 21
     dry_air_percent: float = 40.0
     frequent_days: int = 2
-    daily_nitrogen_mg_per_l: float = 50.0
-    lowest_daily_nitrogen_mg_per_l: float = 25.0
     first_check_months: int = 18
     last_check_months: int = 24
     flush_can_count: float = 3.0

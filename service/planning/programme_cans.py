@@ -13,13 +13,13 @@ from typing import Any, Final
 import numpy as np
 
 from service.planning import rows
+from service.planning.catalogue import Catalogue
 from service.planning.ceilings import NITROGEN
-from service.planning.feeding_calendar import Event, daily_nitrogen
+from service.planning.feeding_calendar import Event, Group
 from service.planning.products import IS_STIMULANT, ProductRow
-from service.planning.programme import ProgrammeRules
 from service.planning.requests import Names, fill_row
 from service.planning.seasons import SiteAir
-from service.planning.targets import GROWTH_FACTORS, PLAIN_WATER_BELOW
+from service.planning.targets import plain_water_below
 from service.reference.components import CALCIUM, ELEMENT_NAMES, MAGNESIUM
 from service.reference.elements import ELEMENT_MATRIX
 
@@ -59,8 +59,6 @@ class Can:
         The air of the day.
     interval_days : float
         Days to the next can.
-    nitrogen_mg_per_l : float or None
-        Nitrogen that the can may hold beside the plant's own ceilings [mg/L].
     """
 
     application: str
@@ -68,7 +66,6 @@ class Can:
     growth: str = "active"
     air: SiteAir = USUAL_AIR
     interval_days: float = 7.0
-    nitrogen_mg_per_l: float | None = None
 
 
 PLAIN_WATER: Final = Can("flush")
@@ -126,25 +123,7 @@ def role_of(product: ProductRow) -> str | None:
     return "supplement" if minerals else None
 
 
-def holds_nitrogen(product: ProductRow) -> bool:
-    """
-    Tell whether a product holds nitrogen.
-
-    Parameters
-    ----------
-    product : ProductRow
-        A product of the catalogue or of a label.
-
-    Returns
-    -------
-    bool
-        True for any nitrogen, urea included.
-    """
-    elements = ELEMENT_MATRIX @ product.values[: ELEMENT_MATRIX.shape[1]]
-    return bool(elements[NITROGEN] > 0.0)
-
-
-def can_of(event: Event, setup: str, rules: ProgrammeRules) -> Can:
+def can_of(event: Event, group: Group) -> Can:
     """
     Return the can of an event.
 
@@ -152,10 +131,8 @@ def can_of(event: Event, setup: str, rules: ProgrammeRules) -> Can:
     ----------
     event : Event
         An event that is not a look at the bark.
-    setup : str
-        One of `rows.SETUPS`.
-    rules : ProgrammeRules
-        The numbers of the rhythm.
+    group : Group
+        What the plants stand in.
 
     Returns
     -------
@@ -164,20 +141,20 @@ def can_of(event: Event, setup: str, rules: ProgrammeRules) -> Can:
     """
     if event.shelf_place is None:
         return PLAIN_WATER
-    factor = GROWTH_FACTORS[rows.GROWTHS.index(event.day.growth)]
+    interval = float(event.gap_days)
+    if group.refill == "topped_up":
+        # Plain water comes between two cans, and counts as a watering.
+        interval = max(0.5 * interval, 1.0)
     return Can(
         application=event.kind,
         shelf_place=event.shelf_place,
         growth=event.day.growth,
         air=event.day.air,
-        interval_days=float(event.gap_days),
-        nitrogen_mg_per_l=daily_nitrogen(rules, event, setup, factor),
+        interval_days=interval,
     )
 
 
-def fill_cans(
-    cans: Sequence[Can], bench: Bench, names: Names, nitrogenous: Sequence[bool]
-) -> tuple[np.ndarray, np.ndarray]:
+def fill_cans(cans: Sequence[Can], bench: Bench, names: Names) -> tuple[np.ndarray, np.ndarray]:
     """
     Write one row for each kind of can.
 
@@ -189,8 +166,6 @@ def fill_cans(
         What they have in common.
     names : Names
         Knows every product and profile that the bench names.
-    nitrogenous : sequence of bool
-        Whether each product of the shelf holds nitrogen, so that a limit of it can be asked for.
 
     Returns
     -------
@@ -202,14 +177,14 @@ def fill_cans(
         fill_row(
             requests[place],
             results[place],
-            _request(can, bench, nitrogenous),
+            _request(can, bench),
             names,
             limited=True,
         )
     return requests, results
 
 
-def _request(can: Can, bench: Bench, nitrogenous: Sequence[bool]) -> SimpleNamespace:
+def _request(can: Can, bench: Bench) -> SimpleNamespace:
     """One can as a request for a dose."""
     plants = SimpleNamespace(
         **{name: getattr(bench.plants, name, None) for name in PLANT_FIELDS}, growth=can.growth
@@ -222,18 +197,6 @@ def _request(can: Can, bench: Bench, nitrogenous: Sequence[bool]) -> SimpleNames
         average_humidity_percent=can.air.humidity_percent,
         average_temperature_celsius=mean,
     )
-    strength = None
-    if (
-        can.nitrogen_mg_per_l is not None
-        and can.shelf_place is not None
-        and nitrogenous[can.shelf_place]
-    ):
-        strength = SimpleNamespace(
-            basis="element",
-            element="nitrogen",
-            mg_per_l=can.nitrogen_mg_per_l,
-            counts="whole_can",
-        )
     return SimpleNamespace(
         plants=plants,
         air=air,
@@ -244,11 +207,11 @@ def _request(can: Can, bench: Bench, nitrogenous: Sequence[bool]) -> SimpleNames
         water=bench.water,
         instruments=bench.instruments,
         product=None if can.shelf_place is None else bench.products[can.shelf_place],
-        strength=strength,
+        strength=None,
     )
 
 
-def is_too_weak(can: Can, result: Any) -> bool:
+def is_too_weak(can: Can, row: Any, result: Any, catalogue: Catalogue) -> bool:
     """
     Tell whether a feed at rest is too weak to be worth mixing.
 
@@ -256,13 +219,19 @@ def is_too_weak(can: Can, result: Any) -> bool:
     ----------
     can : Can
         The can.
-    result : record of `rows.DOSE_RESULT`
+    row : record of `rows.DOSE_REQUEST`
         Its planned row.
+    result : record of `rows.DOSE_RESULT`
+        Its finished row.
+    catalogue : Catalogue
+        Tables that the row refers to.
 
     Returns
     -------
     bool
-        True for a feed at rest under `PLAIN_WATER_BELOW`.
+        True for a feed at rest under `plain_water_below`.
     """
-    weak = float(result["meter_ppm"]) < PLAIN_WATER_BELOW
-    return can.application == "feed" and can.growth == "resting" and weak
+    if can.application != "feed" or can.growth != "resting":
+        return False
+    least = plain_water_below(catalogue.profile_table[row["profile"]])
+    return bool(result["meter_ppm"] < least)

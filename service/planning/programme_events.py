@@ -69,7 +69,7 @@ def event_fields(
     if can is None:
         return fields
     codes = caution_codes(result)
-    if can.shelf_place is None or is_too_weak(can, result):
+    if can.shelf_place is None or is_too_weak(can, row, result, catalogue):
         cans = rules.flush_can_count if event.kind == "flush" else 1.0
         fields["volume_l"] = cans * float(result["volume_l"])
         fields["cautions"] = [code for code in codes if code in WATER_CODES]
@@ -80,23 +80,15 @@ def event_fields(
                 "to be worth mixing: plain water."
             )
         return fields
-    if can.nitrogen_mg_per_l is not None:
-        # The daily limit is the programme's, not a strength that somebody asked for.
-        codes = [code for code in codes if code != "strength_reduced"]
-        fields["reason"] += f" A daily can holds at most {can.nitrogen_mg_per_l:.0f} mg/L nitrogen."
     product = catalogue.product_rows[row["product"][0]]
+    profile = catalogue.profile_table[row["profile"]]
     fields |= {
         "product": product.key,
         "product_name": product.name,
         "volume_l": number(result["volume_l"]),
         "binding_limit": rows.BINDING_LIMITS[result["binding_limit"]],
         "ec_ceiling_ms_per_cm": number(
-            conductivity_ceiling(
-                row,
-                catalogue.product_table,
-                catalogue.profile_table[row["profile"]],
-                result,
-            )
+            conductivity_ceiling(row, catalogue.product_table, profile, result)
         ),
         "cautions": codes,
     }

@@ -66,6 +66,18 @@ async def test_strength_of_a_feed_follows_the_growth(client: httpx.AsyncClient) 
 
 
 @pytest.mark.anyio
+async def test_can_on_a_mount_that_is_fed_daily_holds_at_most_50_mg_per_litre_nitrogen(
+    client: httpx.AsyncClient,
+) -> None:
+    body = PROGRAMME_EXAMPLES["us"][1]
+    large = {**body, "plants": {**body["plants"], "size": "large"}}
+    events = (await client.post(PATH, json=large)).json()["events"]
+    assert [event["kind"] for event in events[:2]] == ["feed", "supplement"]
+    for event in events:
+        assert 25 <= event["strength"]["nitrogen_mg_per_l"] <= 50
+
+
+@pytest.mark.anyio
 async def test_supplement_is_not_scaled_by_the_size_of_the_plant(client: httpx.AsyncClient) -> None:
     found = []
     for size in ("large", "mini"):
@@ -203,7 +215,10 @@ async def test_water_that_leaves_no_room_is_an_answer(client: httpx.AsyncClient)
     plants = {**BODY["plants"], "size": "mini"}
     answer = await answered(client, water="hard_tap", plants=plants)
     assert answer["status"] == "infeasible"
-    assert answer["conflicts"]
+    assert answer["conflicts"][0]["limit"] == "conductivity"
+    assert answer["nearest"]["pure_water_l"] > 0
+    again = await answered(client, water=answer["nearest"]["water"], plants=plants)
+    assert again["status"] == "ok"
     assert {event["product_mass_g"] for event in answer["events"]} == {None}
 
 

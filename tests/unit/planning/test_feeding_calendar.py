@@ -12,12 +12,10 @@ from service.planning.feeding_calendar import (
     Group,
     Period,
     calendar_of,
-    daily_nitrogen,
     repot_checks,
     watering_days,
 )
-from service.planning.programme import RULES
-from service.planning.seasons import CLIMATES, Site, day_at
+from service.planning.seasons import CLIMATES, Site
 
 HOME = Site(hemisphere="north", climate=CLIMATES["heated_home"])
 BARK = Group()
@@ -64,19 +62,6 @@ def test_mount_fed_daily_alternates_rinses_and_is_never_flushed() -> None:
     assert kinds(found)[:4] == ["feed", "supplement", "feed", "supplement"]
     assert "flush" not in kinds(found)
     assert all(event.reasons[-1] == RINSE for event in found)
-
-
-@pytest.mark.parametrize(
-    ("factor", "nitrogen"), [(1.0, 50.0), (0.75, 37.5), (0.5, 25.0), (0.25, 25.0)]
-)
-def test_daily_can_on_a_mount_holds_25_to_50_mg_per_litre_nitrogen(
-    factor: float, nitrogen: float
-) -> None:
-    event = Event(day_at(HOME, date(2027, 6, 1)), "feed", 0, 1, ())
-    assert daily_nitrogen(RULES, event, "mount", factor) == nitrogen
-    assert daily_nitrogen(RULES, event, "wet_dry_pot", factor) is None
-    weekly = Event(event.day, "feed", 0, 7, ())
-    assert daily_nitrogen(RULES, weekly, "mount", factor) is None
 
 
 def test_reservoir_that_is_topped_up_has_water_between_any_two_cans() -> None:
