@@ -84,6 +84,7 @@ PH_RESULT: Final = np.dtype(
         ("water_composition_mmol_per_l", _float, (COMPONENT_COUNT,)),
         ("water_ec_ms_per_cm", _float),
         ("water_nitrogen_mg_per_l", _float),
+        ("water_alkalinity_mg_per_l_caco3", _float),
         ("water_charge_error_percent", _float),
         ("unexplained_ec_ms_per_cm", _float),
         # feed
