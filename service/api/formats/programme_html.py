@@ -81,8 +81,8 @@ input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: 
   body { padding: 0; max-width: none; font-size: 9pt; }
   h1 { font-size: 14pt; } h2 { font-size: 11pt; margin-top: 4mm; break-after: avoid; }
   section.month { break-inside: avoid; } tr { break-inside: avoid; }
-  .days li { min-height: 11mm; font-size: 7.5pt; line-height: 1.2; padding: .5mm;
-    background: none; }
+  .days li { min-height: 11mm; font-size: 7.5pt; line-height: 1.2; padding: .5mm; }
+  .days li, .days li.blank { background: none; }
   label { margin: 0; }
   table, .soft { font-size: 8pt; }
   input { width: 3mm; height: 3mm; appearance: none; border: .3mm solid #000; }
