@@ -247,6 +247,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "ok",
         "order",
         "ph",
+        "ph_after_acid",
         "predicted_ph_open",
         "price",
         "ratio",
