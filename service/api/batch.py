@@ -5,9 +5,12 @@ A row that is wrong is rejected with its problems and disturbs no other. Rows ar
 chunks, so that no single call holds the interpreter for long.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+import os
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any, Final
+from functools import cached_property
+from typing import Any, Final, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,14 +20,16 @@ from service.api.assumptions import NotedAssumption, collected_assumptions
 from service.api.dosing import fault_of
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.schemas.doses import DoseRequest
+from service.api.schemas.doses_batch import DoseRow
+from service.api.schemas.fields import Figure
 from service.api.validation import FieldError, field_errors
 from service.planning import rows
-from service.planning.card import card_fields
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
+from service.planning.compact import binding_limits, compact_numbers
 from service.planning.doses import plan
 from service.planning.requests import DEFAULT_WATER, fill_row
-from service.planning.words import caution_codes, problem_of
+from service.planning.words import problem_of
 
 CHUNK_ROWS: Final = 1_000
 LONGEST_NAME: Final = 128
@@ -45,6 +50,26 @@ ROW_FIELDS: Final = (
     "nitrogen_mg_per_plant_per_month",
 )
 """Flat results of a row, in the order of the answer and of the columns of a table."""
+
+COLUMN_NAMES: Final = (*ROW_FIELDS, "feasible_water_share_percent")
+
+FIGURES: Final = {
+    name: figure
+    for name in COLUMN_NAMES
+    for kind in get_args(DoseRow.model_fields[name].annotation)
+    for figure in get_args(kind)
+    if isinstance(figure, Figure)
+}
+"""How many digits a result has: in a table as many as in JSON."""
+
+
+class CodesOfBits(dict[int, list[str]]):
+    """Caution codes by the bits of a row; most rows of a house share a few combinations."""
+
+    def __missing__(self, bits: int) -> list[str]:
+        """Read bits that were not met before."""
+        self[bits] = [notice.code for notice in notices(bits, CAUTIONS)]
+        return self[bits]
 
 
 @dataclass
@@ -99,25 +124,31 @@ class Batch:
         named = dict(zip(rows.STATUSES, counts.tolist(), strict=True))
         return {"total": len(self.outcomes), **named}
 
-    def row(self, index: int) -> dict[str, Any]:
-        """Return the compact answer of one row, its fields null where there is no number."""
-        outcome = self.outcomes[index]
-        result = self.results[index]
-        status = rows.STATUSES[result["status"]]
-        rejected = status == "rejected"
-        fields = {} if rejected else card_fields(self.requests[index], result, self.catalogue)
-        return {
-            "id": outcome.id,
-            "status": status,
-            **{name: fields.get(name) for name in ROW_FIELDS},
-            "feasible_water_share_percent": fields.get("feasible_water_share_percent"),
-            "cautions": [] if rejected else caution_codes(result),
-            "problems": outcome.problems,
-        }
-
-    def all_rows(self) -> Iterator[dict[str, Any]]:
-        """Return the compact answers in order."""
-        return (self.row(index) for index in range(len(self.outcomes)))
+    @cached_property
+    def answers(self) -> list[dict[str, Any]]:
+        """The compact answers in order, their fields null where there is no number."""
+        numbers = compact_numbers(self.requests, self.results, self.catalogue)
+        columns = {name: FIGURES[name].rounded(column) for name, column in numbers.items()}
+        columns["binding_limit"] = binding_limits(self.results)
+        statuses = [rows.STATUSES[status] for status in self.results["status"].tolist()]
+        codes = CodesOfBits()
+        cautions = [
+            [] if status == "rejected" else codes[bits]
+            for status, bits in zip(statuses, self.results["cautions"].tolist(), strict=True)
+        ]
+        named = zip(*(columns[name] for name in COLUMN_NAMES), strict=True)
+        return [
+            {
+                "id": outcome.id,
+                "status": status,
+                **dict(zip(COLUMN_NAMES, values, strict=True)),
+                "cautions": warned,
+                "problems": outcome.problems,
+            }
+            for outcome, status, values, warned in zip(
+                self.outcomes, statuses, named, cautions, strict=True
+            )
+        ]
 
     def cautions(self) -> list[dict[str, Any]]:
         """Return the texts of the caution codes in the rows, each once."""
@@ -199,8 +230,14 @@ def planned_batch(given: Sequence[object], defaults: Mapping[str, Any], base: Ca
         for index, each in enumerate(given)
     ]
     catalogue = names.closed()
-    for start in range(0, count, CHUNK_ROWS):
-        _plan_chunk(slice(start, start + CHUNK_ROWS), outcomes, requests, results, catalogue)
+    chunks = [slice(start, start + CHUNK_ROWS) for start in range(0, count, CHUNK_ROWS)]
+
+    def plan_chunk(chunk: slice) -> None:
+        _plan_chunk(chunk, outcomes, requests, results, catalogue)
+
+    # The kernel lets go of the interpreter: chunks run beside each other.
+    with ThreadPoolExecutor(len(os.sched_getaffinity(0))) as threads:
+        list(threads.map(plan_chunk, chunks))
     return Batch(outcomes, requests, results, catalogue)
 
 

@@ -150,7 +150,7 @@ def _cells(batch: Batch, index: int, keys: dict[str, int]) -> list[tuple[str, ..
     status = rows.STATUSES[result["status"]]
     if status == "rejected":
         return [(name,), ("",), ("",), ("NOT READ",), ("",), ("",), ("",)]
-    answer = batch.row(index)
+    answer = batch.answers[index]
     shown = [each for each in notices(int(result["cautions"]), CAUTIONS) if _for_bench(each)]
     notes = " ".join(str(keys.setdefault(each.code, len(keys) + 1)) for each in shown)
     water = outcome.water.replace("_", " ")[:LONGEST_WATER]

@@ -1,7 +1,7 @@
 """Doses for many rows: JSON or a table in, JSON, a table or a sheet to read out."""
 
 from collections.abc import Mapping
-from typing import Any, Final, get_args
+from typing import Any, Final
 
 import anyio.to_thread
 from fastapi import Request
@@ -19,7 +19,7 @@ from service.api.formats.csv_table import (
     with_decimal_points,
     write_csv,
 )
-from service.api.formats.json import json_response
+from service.api.formats.json import json_response_with_rows
 from service.api.formats.text_sheet import mixing_sheet
 from service.api.json_body import parse_json
 from service.api.negotiation import chosen_format, content_type_of
@@ -32,9 +32,7 @@ from service.api.schemas.doses_batch import (
     DOSE_BATCH_EXAMPLES,
     DoseBatchAnswer,
     DoseBatchRequest,
-    DoseRow,
 )
-from service.api.schemas.fields import Figure
 from service.api.validation import field_errors
 from service.planning.catalogue import Catalogue
 from service.planning.evidence import SOLUTION_MODELS, SOLUTION_SOURCES, STRENGTH_MODELS
@@ -46,15 +44,6 @@ COLUMNS: Final = frozenset(QueryTwin(DoseRequest).schemas)
 
 TEXT_COLUMNS: Final = frozenset(("id", "product.name", "plants.profile.name"))
 """Columns of free text, in which a comma is a comma."""
-
-FIGURES: Final = {
-    name: figure
-    for name in ROW_FIELDS
-    for kind in get_args(DoseRow.model_fields[name].annotation)
-    for figure in get_args(kind)
-    if isinstance(figure, Figure)
-}
-"""How many digits a result has: in a table as many as in JSON."""
 
 RESULT_COLUMNS: Final = ("status", "solution_volume_l", *ROW_FIELDS[1:], "cautions", "problems")
 """
@@ -204,7 +193,7 @@ def _whole_and_part(fault: FieldError) -> FieldError:
 
 def answered_table(batch: Batch, table: Table, decimal: str) -> bytes:
     """Return the caller's table with the result columns added."""
-    answers = batch.all_rows()
+    answers = batch.answers
     filled = (
         [*record, *_result_cells(answer)]
         for record, answer in zip(table.records, answers, strict=True)
@@ -216,22 +205,16 @@ def answered_table(batch: Batch, table: Table, decimal: str) -> bytes:
 
 def plain_table(batch: Batch) -> bytes:
     """Return the results of a JSON batch as a table."""
-    filled = ([answer["id"], *_result_cells(answer)] for answer in batch.all_rows())
+    filled = ([answer["id"], *_result_cells(answer)] for answer in batch.answers)
     return write_csv(["id", "status", *ROW_FIELDS, "cautions", "problems"], filled)
 
 
 def _result_cells(answer: dict[str, Any]) -> list[object]:
     return [
         answer["status"],
-        *(_figure(name, answer[name]) for name in ROW_FIELDS),
+        *(answer[name] for name in ROW_FIELDS),
         *_notes(answer),
     ]
-
-
-def _figure(name: str, value: object) -> object:
-    """Return a number with the digits that it has in JSON."""
-    figure = FIGURES.get(name)
-    return value if value is None or figure is None else figure.checked(value)
 
 
 def _notes(answer: dict[str, Any]) -> list[object]:
@@ -248,14 +231,14 @@ def json_answer(batch: Batch) -> Response:
     answer = DoseBatchAnswer(
         status="ok",
         summary=batch.summary(),
-        rows=list(batch.all_rows()),
+        rows=[],
         assumptions=batch.assumptions(),
         cautions=batch.cautions(),
         models=[*STRENGTH_MODELS, *SOLUTION_MODELS],
         sources=list(SOLUTION_SOURCES),
         version=versions(),
     )
-    return json_response(answer)
+    return json_response_with_rows(answer, batch.answers)
 
 
 def tabular(body: bytes, request: Request, catalogue: Catalogue, most_rows: int) -> Response:
