@@ -26,7 +26,7 @@ from service.api.validation import FieldError, field_errors
 from service.planning import rows
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
-from service.planning.compact import binding_limits, compact_numbers
+from service.planning.compact import binding_limits, compact_numbers, rounded
 from service.planning.doses import plan
 from service.planning.requests import DEFAULT_WATER, fill_row
 from service.planning.words import problem_of
@@ -128,7 +128,7 @@ class Batch:
     def answers(self) -> list[dict[str, Any]]:
         """The compact answers in order, their fields null where there is no number."""
         numbers = compact_numbers(self.requests, self.results, self.catalogue)
-        columns = {name: FIGURES[name].rounded(column) for name, column in numbers.items()}
+        columns = {name: rounded(column, FIGURES[name].digits) for name, column in numbers.items()}
         columns["binding_limit"] = binding_limits(self.results)
         statuses = [rows.STATUSES[status] for status in self.results["status"].tolist()]
         codes = CodesOfBits()

@@ -91,6 +91,7 @@ _MAXIMUM_STEP: Final = 3.0
 _MAXIMUM_ITERATIONS: Final = 100
 _STEP_TOLERANCE: Final = 1e-10
 _STRENGTH_TOLERANCE: Final = 1e-8
+_ACTIVITY_TOLERANCE: Final = 1e-8
 _STRONGEST: Final = 2.0
 """Ionic strength at which the activity model has long lost all meaning [mol/kg]."""
 
@@ -275,7 +276,11 @@ def speciate(
                 strength += 0.5 * ws[CENTRAL_SQUARE + place]
         strength = min(max(strength, 1e-9), _STRONGEST)
         change = abs(strength - ws[IONIC_STRENGTH])
-        if largest < _STEP_TOLERANCE and change <= _STRENGTH_TOLERANCE * strength:
+        activity = water_activity(fixed_sum + ws[SOLUTE_SUM])
+        # Uncharged solutes, as urea, move the activity of water and leave the strength alone.
+        diluted = abs(activity - ws[WATER_ACTIVITY]) > _ACTIVITY_TOLERANCE
+        settled = largest < _STEP_TOLERANCE and not diluted
+        if settled and change <= _STRENGTH_TOLERANCE * strength:
             converged = True
             break
         if not largest < 1e300:
@@ -283,7 +288,7 @@ def speciate(
         for row in range(UNKNOWN_COUNT):
             step = ws[RESIDUAL + row]
             ws[UNKNOWN + row] += max(-_MAXIMUM_STEP, min(step, _MAXIMUM_STEP))
-        if change > 0.1 * _STRENGTH_TOLERANCE * strength:
+        if diluted or change > 0.1 * _STRENGTH_TOLERANCE * strength:
             # The step that the last one predicts, once Newton itself has settled.
             drift = strength - ws[IONIC_STRENGTH]
             rate = 0.0
@@ -293,7 +298,7 @@ def speciate(
             last_advance = drift / (1.0 - rate)
             following = max(ws[IONIC_STRENGTH] + last_advance, 0.5 * strength)
             last_advance = following - ws[IONIC_STRENGTH]
-            update_conditional(constants, ws, following, water_activity(fixed_sum + ws[SOLUTE_SUM]))
+            update_conditional(constants, ws, following, activity)
             if open_to_gas:
                 carbonate = carbonate_over_square(constants, ws, carbon_dioxide_pressure)
 

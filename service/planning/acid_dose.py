@@ -35,6 +35,12 @@ LOWEST_TARGET: Final = 5.0
 LARGEST_NEUTRALISED_SHARE: Final = 0.9
 """Safety of meaning: below this pH, or beyond this share of the alkalinity, acid is refused."""
 
+LARGEST_BASE: Final = 2.5
+"""
+Most alkalinity that a base may bring [meq/L], 125 mg/L CaCO3: above what any water for epiphytes
+holds, far above what acid rain needs; our choice.
+"""
+
 ACID_TEMPERATURE: Final = 293.15
 """Temperature at which acids are measured out [K]."""
 
@@ -60,6 +66,7 @@ ACID_STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
 TARGET_FROM_WINDOW: Final = assumption_bit("target_ph_from_window")
 TOO_LOW: Final = problem_number("acid_target_too_low")
 ALKALINITY_MISSING: Final = problem_number("acid_alkalinity_unknown")
+BASE_TOO_MUCH: Final = problem_number("base_brings_too_much")
 TOO_MUCH: Final = problem_number("acid_neutralises_too_much")
 CANNOT_REACH: Final = problem_number("acid_cannot_reach")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
@@ -161,7 +168,10 @@ def acid_row(
         # The can itself was solved, so it is the reagent that does not lead there.
         return CANNOT_REACH
     concentration = 1000.0 * amount * density
-    if not _IS_BASE[kind]:
+    if _IS_BASE[kind]:
+        if alkalinity_of_composition(reagent) * concentration > LARGEST_BASE:
+            return BASE_TOO_MUCH
+    else:
         # What a product brings or takes counts too: silicate adds alkalinity, an acid salt took it.
         held = alkalinity_of_composition(total)
         left = held + alkalinity_of_composition(reagent) * concentration

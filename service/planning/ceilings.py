@@ -13,7 +13,7 @@ from service.chemistry.kernel import kernel
 from service.chemistry.solution import conductivity_of_total
 from service.planning import products, profiles, rows
 from service.planning.can import CONDUCTIVITY_TOLERANCE, scale_for_conductivity
-from service.planning.strength import LARGEST_FACTOR, element_mass
+from service.planning.strength import element_mass
 from service.planning.targets import DOSING_SCALE
 from service.reference.components import AMMONIUM, COMPONENT_COUNT, ELEMENT_NAMES, UREA
 from service.reference.elements import ELEMENT_MATRIX
@@ -139,7 +139,8 @@ def share_within_ceilings(
     float
         At most 1 for requested amounts, or the amount itself of a single product without a
         strength; 0 when the water with its acid is alone above a ceiling, whether or not the
-        products add to it; NaN when it cannot be solved.
+        products add to it; NaN when it cannot be solved, or with `product_rate` as the limit when
+        the label says too little to name an amount.
     """
     water = result["base_composition_mmol_per_l"]
     requested = result["requested_g_per_l"]
@@ -192,7 +193,7 @@ def share_within_ceilings(
         result["binding_limit"] = passed
         return 0.0
     if factor > 0.0:
-        highest = min(factor, LARGEST_FACTOR)
+        highest = factor
         # The search may end a little above its aim, and a ceiling is not to be passed.
         limit = scale_for_conductivity(
             (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling,
@@ -209,10 +210,10 @@ def share_within_ceilings(
             return np.nan
         if limit < highest:
             factor, binding = limit, BY_CONDUCTIVITY
-    if factor > LARGEST_FACTOR:
-        # Nothing in the product that any ceiling knows: no amount of it can be named.
-        return np.nan
     result["binding_limit"] = binding
+    if open_amount and binding == BY_RATE and row["application"] != STIMULANT:
+        # Only the bound on any product was met: its label does not say how strong it is.
+        return np.nan
     return float(factor)
 
 

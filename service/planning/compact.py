@@ -79,3 +79,31 @@ def binding_limits(results: NDArray[np.void]) -> list[Any]:
     rejected = results["status"] == REJECTED
     chosen: list[Any] = names[np.where(rejected, len(names) - 1, results["binding_limit"])].tolist()
     return chosen
+
+
+def rounded(column: NDArray[np.float64], digits: int) -> list[float | None]:
+    """
+    Return numbers rounded to significant digits.
+
+    Parameters
+    ----------
+    column : ndarray of float, shape (n_rows,)
+        NaN where there is no number.
+    digits : int
+        Significant digits that are kept.
+
+    Returns
+    -------
+    list of float or None
+        None for NaN.
+    """
+    known = np.isfinite(column) & (column != 0.0)
+    exponent = np.floor(np.log10(np.abs(np.where(known, column, 1.0))))
+    places = digits - 1 - exponent
+    # Powers of ten are exact only upwards: scale by the one that is.
+    up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
+    figures = np.where(known, np.rint(column * up / down) / up * down, column) + 0.0
+    numbers: list[float | None] = figures.tolist()
+    for position in np.flatnonzero(np.isnan(column)).tolist():
+        numbers[position] = None
+    return numbers

@@ -21,6 +21,7 @@ from service.planning.can_cautions import can_cautions
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import assumption_bit, caution_bit, problem_number
 from service.planning.ceilings import (
+    BY_RATE,
     BY_REQUEST,
     feasible_water_share,
     share_within_ceilings,
@@ -50,8 +51,13 @@ FLUSH: Final = rows.APPLICATIONS.index("flush")
 AUTO: Final = rows.APPLICATIONS.index("auto")
 
 
-ACID_PASSES: Final = 3
-"""Rounds of amounts and acid: acid depends on the feed, and its nitrogen is credited in it."""
+LEAST_ACID_PASSES: Final = 3
+MOST_ACID_PASSES: Final = 12
+SETTLED: Final = 1e-4
+"""
+Rounds of amounts and acid until the amounts settle, as a share of them: acid or base depends on
+the feed, and what it brings takes its part of the ceilings.
+"""
 
 SCRATCH_ROWS: Final = 6
 
@@ -60,6 +66,7 @@ AIR_OUT_OF_RANGE: Final = problem_number("air_out_of_range")
 HUMIDITY_FRACTION: Final = problem_number("humidity_looks_like_a_fraction")
 PRODUCT_MISSING: Final = problem_number("product_missing")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
+STRENGTH_NEEDED: Final = problem_number("strength_needed")
 
 STRENGTH_REDUCED: Final = caution_bit("strength_reduced")
 INFEASIBLE_WATER: Final = caution_bit("infeasible_water")
@@ -124,16 +131,21 @@ def dose_row(
     for component in range(COMPONENT_COUNT):
         base[component] = result["water_composition_mmol_per_l"][component]
     factor = 1.0
-    passes = ACID_PASSES if acid_is_wanted(row) else 1
+    credited, credited_before, factor_before = 0.0, 0.0, 0.0
+    passes = MOST_ACID_PASSES if acid_is_wanted(row) else 1
     for turn in range(passes):
         problem = requested_amounts(row, product_table, result, scratch, work)
         if problem != 0:
             return problem
         factor = _share(row, product_table, profile, result, scratch, work)
         if np.isnan(factor):
-            return NOT_SOLVABLE
+            return STRENGTH_NEEDED if result["binding_limit"] == BY_RATE else NOT_SOLVABLE
+        if turn + 1 >= LEAST_ACID_PASSES and abs(factor - credited) <= SETTLED * factor:
+            break
         if turn + 1 < passes:
-            problem = _credit_acid(row, product_table, profile, factor, result, scratch, work)
+            following = _next_share(credited_before, factor_before, credited, factor, turn)
+            credited_before, factor_before, credited = credited, factor, following
+            problem = _credit_acid(row, product_table, profile, credited, result, scratch, work)
             if problem != 0:
                 return problem
     result["share_of_requested"] = factor
@@ -191,6 +203,19 @@ def _share(
     elif factor < 1.0 - 1e-9 and row["strength_basis"][0] != rows.ABSENT:
         result["cautions"] = result["cautions"] | STRENGTH_REDUCED
     return factor
+
+
+@kernel
+def _next_share(
+    credited_before: float, factor_before: float, credited: float, factor: float, turn: int
+) -> float:
+    """Share whose acid is credited next: where share and acid agree, by the last two rounds."""
+    if turn == 0 or credited == credited_before:
+        return factor
+    slope = (factor - factor_before) / (credited - credited_before)
+    if not slope < 0.9:
+        return factor
+    return max((factor - slope * credited) / (1.0 - slope), 0.0)
 
 
 @kernel

@@ -34,7 +34,7 @@ CONDUCTIVITY_PER_100_NITROGEN: Final = COMPONENT_COUNT + 4
 
 SUPPLEMENT_METER_PPM: Final = COMPONENT_COUNT + 5
 RATE_CAP: Final = COMPONENT_COUNT + 6
-"""Most of a stimulant that is given, 0 without a cap [g/L or mL/L]."""
+"""Most of a product that is given, 0 without a cap [g/L or mL/L]."""
 
 IS_OXIDISER: Final = COMPONENT_COUNT + 7
 FORMS_UNKNOWN: Final = COMPONENT_COUNT + 8
@@ -63,6 +63,13 @@ STIMULANT_RATE_SOLID: Final = 0.5
 """
 Most of a seaweed extract, about a tablespoon in a gallon [mL/L], and of its powder [g/L]; common
 practice, from memory.
+"""
+
+LARGEST_RATE_LIQUID: Final = 20.0
+LARGEST_RATE_SOLID: Final = 10.0
+"""
+Most of a feed or supplement in a can [mL/L, g/L]; common practice stays far below, at 0.2 to 5.
+More is asked for only when a label states no more than a trace of what the product holds.
 """
 
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
@@ -262,6 +269,8 @@ def _row(
     values[IS_SUPPLEMENT] = float(kind == "supplement")
     if kind == "stimulant":
         values[RATE_CAP] = STIMULANT_RATE_LIQUID if liquid else STIMULANT_RATE_SOLID
+    else:
+        values[RATE_CAP] = LARGEST_RATE_LIQUID if liquid else LARGEST_RATE_SOLID
     values[FORMS_UNKNOWN] = float(
         any(each.code == "nitrogen_forms_unknown" for each in assumptions)
     )

@@ -272,6 +272,8 @@ DIMENSIONLESS_ENDINGS: Final = (
     "_number",
     "_over_limit",
     "_ph",
+    "_ph_high",
+    "_ph_low",
     "_ratio",
     "_scale",
 )

@@ -15,8 +15,6 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any, ClassVar, Final
 
-import numpy as np
-from numpy.typing import NDArray
 from pydantic import (
     BaseModel,
     ConfigDict,
@@ -188,19 +186,6 @@ class Figure:
             message = "an answer must not hold a number that is not finite"
             raise ValueError(message)
         return float(f"{number:.{self.digits}g}") + 0.0
-
-    def rounded(self, column: NDArray[np.float64]) -> list[float | None]:
-        """Return many numbers rounded alike; NaN, which means that there is none, becomes None."""
-        known = np.isfinite(column) & (column != 0.0)
-        exponent = np.floor(np.log10(np.abs(np.where(known, column, 1.0))))
-        places = self.digits - 1 - exponent
-        # Powers of ten are exact only upwards: scale by the one that is.
-        up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
-        figures = np.where(known, np.rint(column * up / down) / up * down, column) + 0.0
-        numbers: list[float | None] = figures.tolist()
-        for position in np.flatnonzero(np.isnan(column)).tolist():
-            numbers[position] = None
-        return numbers
 
     def __get_pydantic_core_schema__(
         self, source: object, handler: GetCoreSchemaHandler

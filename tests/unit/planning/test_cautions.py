@@ -294,6 +294,16 @@ PROBLEM_CASES = {
     "acid_neutralises_too_much": lambda: fed(
         water="hard_tap", target_ph=5.1, acid={"kind": "nitric"}
     ),
+    "strength_needed": lambda: dose(
+        known_to({"trace": {"form": "solid", "label": {"fe_percent": 1e-4}}}),
+        **FED,
+        product="trace",
+    ),
+    "base_brings_too_much": lambda: fed(
+        target_ph=7.3,
+        water={"ph": 5.8, "alkalinity_mg_per_l_caco3": 230},
+        acid={"kind": "potassium_bicarbonate"},
+    ),
     "acid_cannot_reach": lambda: fed(target_ph=10.5, acid={"kind": "potassium_bicarbonate"}),
     "product_missing": lambda: dose(**FED),
     "no_conductivity": lambda: fed(

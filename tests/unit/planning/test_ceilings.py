@@ -176,7 +176,36 @@ def test_hard_tap_for_a_mini_plant_is_infeasible_and_can_be_blended():
     assert 20.0 < can["feasible_water_share_percent"] < 40.0
 
 
-def test_product_that_no_ceiling_knows_has_no_amount_of_its_own():
-    known = known_to({"silica": {"form": "solid", "label": {"sio2_percent": 60.0}}})
-    can = dose(known, **FED, product="silica")
-    assert can.problem == "solution_not_solvable"
+TRACES = {
+    "silica": {"form": "solid", "label": {"sio2_percent": 60.0}},
+    "kelp": {"form": "liquid", "density_kg_per_l": 1.0, "label": {"fe_percent": 1e-4}},
+}
+
+
+@pytest.mark.parametrize("name", TRACES)
+def test_label_that_states_a_trace_names_no_amount(name):
+    assert dose(known_to(TRACES), **FED, product=name).problem == "strength_needed"
+
+
+@pytest.mark.parametrize(
+    ("name", "unit", "most"), [("kelp", "ml_per_l", 20), ("silica", "g_per_l", 10)]
+)
+def test_no_can_holds_more_product_than_any_is_used(name, unit, most):
+    known = known_to(TRACES)
+    asked = dose(known, **FED, product=name, strength={"basis": "product", unit: most + 5})
+    assert asked.binding == "product_rate"
+    assert asked.amount() == pytest.approx(most * asked["volume_l"])
+
+
+def test_a_base_that_takes_part_of_the_ceiling_leaves_an_amount_that_agrees_with_it():
+    can = dose(
+        product="monopotassium_phosphate",
+        water="rain",
+        volume_l=10,
+        target_ph=7.2,
+        acid={"kind": "potassium_hydroxide", "percent": 30},
+        strength={"basis": "product", "g_per_l": 1},
+    )
+    assert can.status == "ok"
+    assert 0.9 * can["ec_ceiling_ms_per_cm"] < can["predicted_ec_ms_per_cm"]
+    assert can["predicted_ec_ms_per_cm"] <= can["ec_ceiling_ms_per_cm"] * 1.002
