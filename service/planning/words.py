@@ -153,6 +153,7 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "water_temperature": water["temperature_celsius"],
         "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
         + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
+        "acid_nitrogen": float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
         "application": rows.APPLICATIONS[max(int(row["application"]), 0)],
         "reduced_share": 100.0 * (urea + ammonium) / nitrogen,
         "reduced_share_maximum": 100.0 * share_maximum,

@@ -111,6 +111,19 @@ CAUTION_CASES = {
     "alkalinity_may_be_degrees": lambda: fed(
         water={"ph": 7.6, "alkalinity_mg_per_l_caco3": 14.0, "hardness_mg_per_l_caco3": 280.0}
     ),
+    "acid_phosphorus_large": lambda: fed(
+        product="feed_13_3_15_ca_mg",
+        water="moderate_tap",
+        target_ph=6.0,
+        acid={"kind": "phosphoric", "percent": 75},
+    ),
+    "flush_acid_feeds": lambda: dose(
+        application="flush",
+        water="hard_tap",
+        volume_l=10,
+        target_ph=6.0,
+        acid={"kind": "nitric", "percent": 38},
+    ),
     "acid_share_large": lambda: fed(
         water="moderate_tap",
         product="feed_13_3_15_ca_mg",
