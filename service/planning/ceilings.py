@@ -211,7 +211,8 @@ def share_within_ceilings(
         if limit < highest:
             factor, binding = limit, BY_CONDUCTIVITY
     result["binding_limit"] = binding
-    if open_amount and binding == BY_RATE and row["application"] != STIMULANT:
+    stimulant = product_table[row["product"][0]][products.IS_STIMULANT] == 1.0
+    if open_amount and binding == BY_RATE and not stimulant:
         # Only the bound on any product was met: its label does not say how strong it is.
         return np.nan
     return float(factor)

@@ -187,6 +187,13 @@ def test_label_that_states_a_trace_names_no_amount(name):
     assert dose(known_to(TRACES), **FED, product=name).problem == "strength_needed"
 
 
+@pytest.mark.parametrize("application", ["feed", "stimulant", "auto"])
+def test_a_stimulant_is_given_at_its_usual_rate_whatever_the_can_is_called(application):
+    can = dose(**FED, product="seaweed_extract", application=application)
+    assert can.binding == "product_rate"
+    assert can.amount() == pytest.approx(4.0 * can["volume_l"])
+
+
 @pytest.mark.parametrize(
     ("name", "unit", "most"), [("kelp", "ml_per_l", 20), ("silica", "g_per_l", 10)]
 )
