@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.chemistry.kernel import kernel
-from service.chemistry.label import LabelAssumption, label_composition
+from service.chemistry.label import LabelAssumption, LabelComposition, label_composition
 from service.chemistry.solution import conductivity_of_total, workspace
 from service.planning.targets import STIMULANT_METER_PPM
 from service.planning.targets import SUPPLEMENT_METER_PPM as USUAL_SUPPLEMENT_METER_PPM
@@ -98,6 +98,11 @@ class ProductRow:
         Source keys.
     values : ndarray, shape (n_columns,)
         Row of the table.
+    own : bool
+        Whether it is the label of one product, of the caller or the house, rather than an analysis
+        that many makers sell.
+    readings : tuple of ndarray
+        Compositions by the other readings of its label, in the unit of `values`.
     """
 
     key: str
@@ -107,6 +112,14 @@ class ProductRow:
     assumptions: tuple[LabelAssumption, ...]
     sources: tuple[str, ...]
     values: FloatArray
+    own: bool = False
+    readings: tuple[FloatArray, ...] = ()
+
+    @property
+    def conductivity_is_open(self) -> bool:
+        """Whether it is known by its label alone and its maker's conductivity is not known."""
+        stated = bool(self.values[LABEL_CONDUCTIVITY] > 0.0)
+        return bool(self.values[IS_LABEL] == 1.0) and not (self.own and stated)
 
     def renamed(self, name: str, number: int) -> "ProductRow":
         """
@@ -137,7 +150,7 @@ def _conductivity_of_amount(
     return conductivity_of_total(scratch, False, work)
 
 
-def product_row(product: Product) -> ProductRow:
+def product_row(product: Product, *, own: bool = False) -> ProductRow:
     """
     Return the table row of a catalogue product.
 
@@ -145,6 +158,8 @@ def product_row(product: Product) -> ProductRow:
     ----------
     product : Product
         A product of the packaged or of the house catalogue.
+    own : bool
+        Whether its label is that of one product, as in a house catalogue.
 
     Returns
     -------
@@ -154,6 +169,7 @@ def product_row(product: Product) -> ProductRow:
     liquid = product.form == "liquid"
     assumptions: tuple[LabelAssumption, ...] = ()
     closure = None
+    readings: tuple[FloatArray, ...] = ()
     composition = product.composition_mmol_per_ml if liquid else product.composition_mmol_per_g
     if composition is None and product.label is not None:
         read = label_composition(
@@ -161,6 +177,7 @@ def product_row(product: Product) -> ProductRow:
         )
         composition = read.composition_mmol_per_ml if liquid else read.composition_mmol_per_g
         assumptions, closure = read.assumptions, read.closure
+        readings = _readings(read, product.label, liquid, product.density_kg_per_l)
     if composition is None:
         raise ValueError(f"{product.key}: no composition in the unit it is measured in")
     return _row(
@@ -175,6 +192,8 @@ def product_row(product: Product) -> ProductRow:
         product.sources,
         oxidiser=product.oxidiser,
         kind=product.kind,
+        own=own,
+        readings=readings,
     )
 
 
@@ -222,7 +241,18 @@ def labelled_row(name: str, form: str, density: float | None, label: Label) -> P
         (),
         oxidiser=False,
         kind="feed",
+        own=True,
+        readings=_readings(read, label, liquid, density),
     )
+
+
+def _readings(
+    read: LabelComposition, label: Label, liquid: bool, density: float | None
+) -> tuple[FloatArray, ...]:
+    """Return the compositions by the other readings of a label, per gram or millilitre."""
+    by_mass = label.get("basis", "mass") == "mass"
+    factor = density if liquid and by_mass and density is not None else 1.0
+    return tuple(factor * each.composition for each in read.alternatives)
 
 
 def _row(
@@ -238,6 +268,8 @@ def _row(
     *,
     oxidiser: bool,
     kind: str,
+    own: bool,
+    readings: tuple[FloatArray, ...],
 ) -> ProductRow:
     """Fill in the columns that follow from composition, label and kind."""
     values = np.zeros(COLUMN_COUNT)
@@ -275,4 +307,6 @@ def _row(
         any(each.code == "nitrogen_forms_unknown" for each in assumptions)
     )
     values.setflags(write=False)
-    return ProductRow(key, name, liquid, closure, assumptions, sources, values)
+    return ProductRow(
+        key, name, liquid, closure, assumptions, sources, values, own=own, readings=readings
+    )

@@ -6,7 +6,7 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
-from service.api.dosing import card, envelope, planned
+from service.api.dosing import bounds, card, envelope, planned
 from service.api.formats.json import json_response
 from service.api.negotiation import chosen_format
 from service.api.query import QueryTwin
@@ -39,6 +39,7 @@ def answer(request: Request, asked: DilutionRequest) -> Response:
     result = DilutionAnswer(
         **{name: fields[name] for name in FIELDS},
         ec_ms_per_cm=fields["predicted_ec_ms_per_cm"],
+        range=bounds(plan),
         **envelope(asked, plan),
     )
     return json_response(result)

@@ -6,33 +6,43 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
-from service.api.dosing import Planned, card, envelope, planned, steps
+from service.api.dosing import Planned, bounds, card, envelope, planned, steps
+from service.api.due import decided
 from service.api.formats.json import json_response
 from service.api.negotiation import chosen_format
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
-from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, DoseRequest
+from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, TodaysDoseRequest
 from service.planning.card import achieved_strength
+from service.planning.reasons import published_quantities, published_ranges
 
 router = contract_router("mixing")
-twin = QueryTwin(DoseRequest)
+twin = QueryTwin(TodaysDoseRequest)
 
 
-def dose_fields(asked_id: str | None, plan: Planned) -> dict[str, Any]:
+def dose_fields(asked_id: str | None, plan: Planned, due: dict[str, Any] | None) -> dict[str, Any]:
     """Return the results of a dose by the names of its answer."""
     fields = card(plan)
     return {
         **fields,
         "id": asked_id,
         "strength": achieved_strength(plan.row, plan.result, plan.catalogue),
+        "range": bounds(plan),
+        "published_ranges": published_ranges(
+            plan.catalogue.profile_names[plan.row["profile"]],
+            published_quantities(plan.result),
+        ),
+        "due": due,
         "steps": steps(plan),
     }
 
 
-def answer(request: Request, asked: DoseRequest) -> Response:
+def answer(request: Request, asked: TodaysDoseRequest) -> Response:
     """Return the mixing card of one request."""
-    plan = planned(asked, request.app.state.catalogue, limited=True)
-    return json_response(DoseAnswer(**dose_fields(asked.id, plan), **envelope(asked, plan)))
+    known = request.app.state.catalogue
+    today, due = decided(asked, known)
+    plan = planned(today, known, limited=True)
+    return json_response(DoseAnswer(**dose_fields(asked.id, plan, due), **envelope(today, plan)))
 
 
 @router.post(
@@ -45,7 +55,7 @@ def answer(request: Request, asked: DoseRequest) -> Response:
 )
 async def post_doses(
     request: Request,
-    asked: Annotated[DoseRequest, Body(openapi_examples=named_examples(**DOSE_EXAMPLES))],
+    asked: Annotated[TodaysDoseRequest, Body(openapi_examples=named_examples(**DOSE_EXAMPLES))],
 ) -> Response:
     """
     Give the whole mixing card: amounts in g and mL, acid, what the can will be, the steps.
