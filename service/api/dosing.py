@@ -131,8 +131,8 @@ def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> 
         for note in assumptions_of(request)
     ]
     return {
-        "conflicts": conflicts(result),
-        "nearest": nearest_feasible(row, result),
+        "conflicts": conflicts(row, result),
+        "nearest": nearest_feasible(row, result, catalogue, plan_of.asked),
         "display": {},
         "inputs": understood(row, catalogue, solution=solution),
         "assumptions": read + assumptions_in_words(row, result, catalogue),

@@ -21,7 +21,7 @@ from service.chemistry.solution import (
     speciation_of,
 )
 from service.planning import rows
-from service.planning.acid_dose import acid_row
+from service.planning.acid_dose import LARGEST_ACID_PHOSPHORUS, acid_phosphorus, acid_row
 from service.planning.can import mix
 from service.planning.cautions import problem_number
 from service.planning.ceilings import NITROGEN
@@ -41,6 +41,8 @@ ALKALINITY_ERROR: Final = 0.01
 SPREAD_TRUSTED: Final = 0.3
 """Spread of pH up to which the buffer capacity alone tells it; above, it is computed."""
 
+INFEASIBLE: Final = rows.STATUSES.index("infeasible")
+BY_ACID_PHOSPHORUS: Final = rows.BINDING_LIMITS.index("acid_phosphorus")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
 FORWARD_CHECK_FAILED: Final = problem_number("forward_check_failed")
 
@@ -142,6 +144,10 @@ def finish_can(
     )
     if not can_is_as_planned(row, product_table, profile, result):
         return FORWARD_CHECK_FAILED
+    excess = acid_phosphorus(row, result) > LARGEST_ACID_PHOSPHORUS
+    if excess and result["status"] != INFEASIBLE:
+        result["status"] = INFEASIBLE
+        result["binding_limit"] = BY_ACID_PHOSPHORUS
     return 0
 
 

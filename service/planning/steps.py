@@ -33,6 +33,12 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
     volume = float(result["volume_l"])
     steps: list[tuple[str, float | None, str | None]] = []
     if result["status"] == INFEASIBLE:
+        if rows.BINDING_LIMITS[result["binding_limit"]] == "acid_phosphorus":
+            words = (
+                "Do not mix: this much phosphoric acid brings too much phosphorus. Ask again with "
+                "the acid named as nearest."
+            )
+            return _numbered([(words, None, None)])
         share = float(result["feasible_water_share_percent"])
         words = (
             "Do not mix: this water alone is too strong for these plants. Blend at most this share "

@@ -42,6 +42,7 @@ BINDING_WORDS: Final = {
     "total_nitrogen": "total nitrogen",
     "ammonium_and_urea_nitrogen": "ammonium and urea nitrogen",
     "product_rate": "the usual rate of the product",
+    "acid_phosphorus": "phosphorus that the acid brings",
     **{name: name for name in MICRONUTRIENTS},
 }
 

@@ -78,3 +78,26 @@ async def test_the_twin_takes_the_record_as_a_query(client: httpx.AsyncClient) -
     }
     answer = (await client.get("/v1/doses", params=query)).json()
     assert answer["due"]["application"] == "water"
+
+
+async def test_acid_that_brings_too_much_phosphorus_is_not_poured(
+    client: httpx.AsyncClient,
+) -> None:
+    body = {
+        **DOSE,
+        "product": "potassium_nitrate",
+        "water": "moderate_tap",
+        "strength": {"basis": "product", "g_per_l": 0.05},
+        "target_ph": 6.0,
+        "acid": {"kind": "phosphoric", "percent": 85},
+    }
+    answer = (await client.post("/v1/doses", json=body)).json()
+    assert answer["status"] == "infeasible"
+    assert answer["binding_limit"] == "acid_phosphorus"
+    assert answer["acid_volume_ml"] is None
+    assert answer["additions"] == []
+    (conflict,) = answer["conflicts"]
+    assert conflict["needed"] > conflict["allowed"] == 30
+    assert answer["nearest"]["acid"]["kind"] in ("citric", "nitric", "sulfuric")
+    again = {**body, "acid": answer["nearest"]["acid"]}
+    assert (await client.post("/v1/doses", json=again)).json()["status"] == "ok"

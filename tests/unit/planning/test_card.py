@@ -171,16 +171,16 @@ def test_infeasible_can_is_not_mixed_but_blended():
     assert "Blend" in step["instruction"]
     assert step["quantity"] == pytest.approx(can["feasible_water_share_percent"], rel=1e-3)
     assert step["unit"] == "%"
-    assert feasibility.nearest_feasible(fed().row, fed().result) is None
-    assert feasibility.conflicts(fed().result) == []
+    assert feasibility.nearest_feasible(fed().row, fed().result, fed().catalogue) is None
+    assert feasibility.conflicts(fed().row, fed().result) == []
 
 
 @pytest.mark.parametrize("water", ["hard_tap", {"ph": 7.8, "ec_ms_per_cm": 0.9}])
 def test_nearest_feasible_water_is_feasible_and_keeps_what_only_the_meter_saw(water):
     can = fed(plants={"size": "mini"}, water=water)
-    (conflict,) = feasibility.conflicts(can.result)
+    (conflict,) = feasibility.conflicts(can.row, can.result)
     assert conflict["needed"] > conflict["allowed"]
-    blend = feasibility.nearest_feasible(can.row, can.result)
+    blend = feasibility.nearest_feasible(can.row, can.result, can.catalogue)
     assert blend["this_water_l"] + blend["pure_water_l"] == pytest.approx(10.0, rel=1e-3)
     again = fed(plants={"size": "mini"}, water=blend["water"])
     assert again.status == "ok"
