@@ -71,7 +71,11 @@ LARGE_ACID_PHOSPHORUS: Final = 30.0
 """Phosphorus that an acid may bring without a word [mg/L]; common practice."""
 
 FEEDING_ACID_NITROGEN: Final = 10.0
-"""Nitrogen from an acid at which a flush is no plain water any more [mg/L]; our choice."""
+FEEDING_ACID_PHOSPHORUS: Final = 10.0
+"""
+Nitrogen and phosphorus from an acid above which a flush is no plain water any more [mg/L]; our
+choice.
+"""
 
 FLUSH: Final = rows.APPLICATIONS.index("flush")
 PHOSPHORIC: Final = rows.ACID_KINDS.index("phosphoric")
@@ -220,11 +224,13 @@ def can_cautions(
         bits |= TARGET_NOT_REACHED
     if row["limited"] == 1:
         bits |= _advice(row, profile, result, nitrogen)
-    phosphoric = row["acid_kind"] == PHOSPHORIC and result["acid_mmol_per_l"] > 0.0
-    if phosphoric and PHOSPHORUS_MASS * result["acid_mmol_per_l"] > LARGE_ACID_PHOSPHORUS:
+    phosphorus = 0.0
+    if row["acid_kind"] == PHOSPHORIC:
+        phosphorus = PHOSPHORUS_MASS * result["acid_mmol_per_l"]
+    if phosphorus > LARGE_ACID_PHOSPHORUS:
         bits |= ACID_PHOSPHORUS
-    feeds = result["acid_nitrogen_mg_per_l"] > FEEDING_ACID_NITROGEN
-    if feeds and row["application"] == FLUSH:
+    nitrogen_feeds = result["acid_nitrogen_mg_per_l"] > FEEDING_ACID_NITROGEN
+    if row["application"] == FLUSH and (nitrogen_feeds or phosphorus > FEEDING_ACID_PHOSPHORUS):
         bits |= FLUSH_ACID_FEEDS
     if result["acid_volume_ml"] > LARGE_ACID_SHARE * 1000.0 * result["volume_l"]:
         bits |= ACID_LARGE
