@@ -60,6 +60,7 @@ _IS_BASE: Final = np.array([reagent.role == "base" for reagent in _REAGENTS])
 
 HANDLING: Final = caution_bit("acid_handling")
 BASE_HANDLING: Final = caution_bit("base_handling")
+NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
 PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
 ACID_ASSUMED: Final = assumption_bit("acid_assumed")
 ACID_STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
@@ -208,3 +209,5 @@ def _measure(
             break
     if result["acid_dilution_factor"] > 1.0:
         result["cautions"] = result["cautions"] | PRE_DILUTION
+    if volume * result["acid_dilution_factor"] < 0.5 * row["syringe_resolution_ml"]:
+        result["cautions"] = result["cautions"] | NOTHING_TO_MEASURE
