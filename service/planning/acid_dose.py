@@ -93,6 +93,26 @@ def acid_is_wanted(row: np.void) -> bool:
 
 
 @kernel
+def base_is_used(row: np.void, result: np.void) -> bool:
+    """
+    Return whether a base, and some of it, goes into a can.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, its acid chosen.
+    result : record of `rows.DOSE_RESULT`
+        Holds the amount.
+
+    Returns
+    -------
+    bool
+        False for an acid, and where nothing is needed.
+    """
+    return bool(result["acid_mmol_per_l"] > 0.0 and _IS_BASE[row["acid_kind"]])
+
+
+@kernel
 def acid_row(
     row: np.void,
     profile: np.ndarray,

@@ -328,6 +328,14 @@ PROBLEM_CASES = {
         target_alkalinity_mg_per_l_caco3=80,
         acid={"kind": "potassium_hydroxide"},
     ),
+    "base_over_ceiling": lambda: dose(
+        application="flush",
+        plants={"profile": "disa"},
+        volume_l=10,
+        water={"ph": 5.8, "alkalinity_mg_per_l_caco3": 40.0},
+        target_ph=7.0,
+        acid={"kind": "potassium_hydroxide", "percent": 30},
+    ),
     "acid_overshoots_with_feed": lambda: adjusted(
         water="soft_tap",
         target_ph=5.6,
