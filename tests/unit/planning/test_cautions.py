@@ -336,6 +336,16 @@ PROBLEM_CASES = {
         target_ph=7.0,
         acid={"kind": "potassium_hydroxide", "percent": 30},
     ),
+    "amounts_do_not_settle": lambda: dose(
+        plants={"profile": "disa", "size": "large"},
+        air={"humidity_percent": 62.6, "temperature_celsius": 22.5},
+        water="rain",
+        volume_l=1,
+        target_ph=6.2,
+        acid={"kind": "nitric"},
+        product="diammonium_phosphate",
+        strength={"basis": "product", "g_per_l": 1.16},
+    ),
     "acid_overshoots_with_feed": lambda: adjusted(
         water="soft_tap",
         target_ph=5.6,
