@@ -346,6 +346,9 @@ PROBLEM_CASES = {
         product="diammonium_phosphate",
         strength={"basis": "product", "g_per_l": 1.16},
     ),
+    "water_ph_below_its_alkalinity": lambda: fed(
+        water={"ph": 4.0, "alkalinity_mg_per_l_caco3": 60.0}
+    ),
     "acid_overshoots_with_feed": lambda: adjusted(
         water="soft_tap",
         target_ph=5.6,
