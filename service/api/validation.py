@@ -12,6 +12,8 @@ from service.api.suggestions import nearest
 
 LABEL_CODES: Final[Mapping[str, str]] = {
     "both_element_and_oxide": "A label states one nutrient as an element and as an oxide.",
+    "conductivity_disagrees": "The conductivity on a label is far from that of its ions.",
+    "conductivity_without_nitrogen": "A label states a conductivity per nitrogen, but no nitrogen.",
     "density_required": "A liquid whose label is by mass needs its density.",
     "empty_label": "A label states no nutrient.",
     "nitrogen_forms_disagree": "The forms of nitrogen on a label exceed its total nitrogen.",

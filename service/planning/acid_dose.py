@@ -64,6 +64,7 @@ _IS_BASE: Final = np.array([reagent.role == "base" for reagent in _REAGENTS])
 
 HANDLING: Final = caution_bit("acid_handling")
 BASE_HANDLING: Final = caution_bit("base_handling")
+NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
 PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
 ACID_ASSUMED: Final = assumption_bit("acid_assumed")
 ACID_STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
@@ -117,6 +118,26 @@ def acid_phosphorus(row: np.void, result: np.void) -> float:
     return float(
         result["acid_mmol_per_l"] * element_mass(_COMPOSITION[row["acid_kind"]], PHOSPHORUS)
     )
+
+
+@kernel
+def base_is_used(row: np.void, result: np.void) -> bool:
+    """
+    Return whether a base, and some of it, goes into a can.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, its acid chosen.
+    result : record of `rows.DOSE_RESULT`
+        Holds the amount.
+
+    Returns
+    -------
+    bool
+        False for an acid, and where nothing is needed.
+    """
+    return bool(result["acid_mmol_per_l"] > 0.0 and _IS_BASE[row["acid_kind"]])
 
 
 @kernel
@@ -236,3 +257,5 @@ def _measure(
             break
     if result["acid_dilution_factor"] > 1.0:
         result["cautions"] = result["cautions"] | PRE_DILUTION
+    if volume * result["acid_dilution_factor"] < 0.5 * row["syringe_resolution_ml"]:
+        result["cautions"] = result["cautions"] | NOTHING_TO_MEASURE

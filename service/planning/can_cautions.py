@@ -69,10 +69,13 @@ LARGE_ACID_SHARE: Final = 0.01
 """Share of the can above which a volume of acid is questioned; common practice."""
 
 FEEDING_ACID_NITROGEN: Final = 10.0
-"""Nitrogen from an acid at which a flush is no plain water any more [mg/L]; our choice."""
+FEEDING_ACID_PHOSPHORUS: Final = 10.0
+"""
+Nitrogen and phosphorus from an acid above which a flush is no plain water any more [mg/L]; our
+choice.
+"""
 
 FLUSH: Final = rows.APPLICATIONS.index("flush")
-"""Mass of phosphorus in a millimole of phosphoric acid [mg]."""
 
 ACID_PHOSPHORUS: Final = caution_bit("acid_phosphorus_large")
 FLUSH_ACID_FEEDS: Final = caution_bit("flush_acid_feeds")
@@ -216,10 +219,11 @@ def can_cautions(
         bits |= TARGET_NOT_REACHED
     if row["limited"] == 1:
         bits |= _advice(row, profile, result, nitrogen)
-    if acid_phosphorus(row, result) > LARGEST_ACID_PHOSPHORUS:
+    phosphorus = acid_phosphorus(row, result)
+    if phosphorus > LARGEST_ACID_PHOSPHORUS:
         bits |= ACID_PHOSPHORUS
-    feeds = result["acid_nitrogen_mg_per_l"] > FEEDING_ACID_NITROGEN
-    if feeds and row["application"] == FLUSH:
+    nitrogen_feeds = result["acid_nitrogen_mg_per_l"] > FEEDING_ACID_NITROGEN
+    if row["application"] == FLUSH and (nitrogen_feeds or phosphorus > FEEDING_ACID_PHOSPHORUS):
         bits |= FLUSH_ACID_FEEDS
     if result["acid_volume_ml"] > LARGE_ACID_SHARE * 1000.0 * result["volume_l"]:
         bits |= ACID_LARGE

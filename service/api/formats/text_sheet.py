@@ -189,10 +189,10 @@ def _recipe(batch: Batch, index: int) -> list[str]:
     row, result = batch.requests[index], batch.results[index]
     lines = [f"[ ] {_addition(each, batch)}" for each in additions(row, result, batch.catalogue)]
     acid = acid_portion(row, result)
-    if acid is not None:
-        lines.append(
-            f"[ ] {acid['amount_text']} {acid['name']}: half, wait 15 min, measure, then the rest"
-        )
+    if acid is not None and acid["amount"] > 0.0:
+        halved = 0.0 < acid["first"] < acid["amount"]
+        how = ": half, wait 15 min, measure, then the rest" if halved else ""
+        lines.append(f"[ ] {acid['amount_text']} {acid['name']}{how}")
     return lines or ["[ ] plain water"]
 
 
