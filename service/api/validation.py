@@ -34,6 +34,7 @@ FAULT_CODES: Final[Mapping[str, str]] = {
     "malformed": "The text does not have the form that is asked for.",
     "malformed_json": "The body is not well-formed JSON.",
     "missing": "A field that is needed is not there.",
+    "no_value": "The answer has no such number, or nothing is to be mixed as it was asked.",
     "not_a_boolean": "True or false is needed.",
     "not_a_list": "A list is needed.",
     "not_a_number": "A number is needed, or a text of a number and a unit.",
