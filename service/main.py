@@ -6,6 +6,7 @@ from starlette.middleware.cors import CORSMiddleware
 from starlette.middleware.gzip import GZipMiddleware
 
 from service.api import contract
+from service.api.encodings import AcceptedEncoding
 from service.api.limits import Limits
 from service.api.middleware import BodyLimit, Busy, Envelope, FormatSuffix, HeadAsGet
 from service.api.problems import install_problem_handlers
@@ -55,6 +56,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     middleware = [
         Middleware(Envelope, service_version=release.service, data_version=release.data),
         Middleware(HeadAsGet),
+        Middleware(AcceptedEncoding),
         Middleware(
             GZipMiddleware,
             minimum_size=COMPRESSED_FROM_BYTES,
