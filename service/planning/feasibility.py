@@ -2,6 +2,8 @@
 
 from typing import Any, Final
 
+import numpy as np
+
 from service.planning import rows
 from service.planning.acid_dose import LARGEST_ACID_PHOSPHORUS, acid_phosphorus
 from service.planning.card import number
