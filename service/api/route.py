@@ -23,8 +23,8 @@ from service.api.problems import (
 JSON_MEDIA_TYPES: Final = ("application/json",)
 UTF_8: Final = ("", "utf-8", "utf8", "us-ascii", "ascii")
 
-EVERY_STATUS: Final = (400, 404, 405, 406, 408, 413, 415, 422, 429, 500, 503)
-READ_STATUSES: Final = (404, 405, 406, 422, 429, 500, 503)
+EVERY_STATUS: Final = (400, 401, 404, 405, 406, 408, 413, 415, 422, 429, 500, 503)
+READ_STATUSES: Final = (401, 404, 405, 406, 422, 429, 500, 503)
 
 
 class JsonRequest(Request):
