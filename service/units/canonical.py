@@ -243,6 +243,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "infeasible",
         "injector_ratio",
         "log10_k",
+        "margin",
         "meter_scale",
         "ok",
         "order",
