@@ -23,6 +23,7 @@ from service.api.routes import (
     readings,
     salt_outlooks,
     solutions,
+    stock_plans,
     targets,
     water_blends,
 )
@@ -112,6 +113,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         programmes,
         readings,
         solutions,
+        stock_plans,
         water_blends,
         catalogue,
         operation,

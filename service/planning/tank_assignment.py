@@ -16,6 +16,9 @@ MOST_NODES: Final = 2_000
 GAP: Final = 0.02
 """Balance that is not worth searching for, as a share."""
 
+LOAD_PARTS: Final = 1000
+"""Parts that all loads together are counted in, whole ones; traces weigh nothing."""
+
 APART_WEIGHT: Final = 4.0
 """Imbalance that one pair kept apart is worth, in loads of the whole recipe."""
 
@@ -117,13 +120,15 @@ def assigned(
     """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    count, total = len(loads), sum(loads)
+    count = len(loads)
+    parts = [float(round(LOAD_PARTS * load / sum(loads))) for load in loads]
     if all_used and count < tank_count:
         return None
     placed = count * tank_count
     heaviest = placed
     programme = _Programme(placed + 1 + len(pairs.apart))
     upper = np.ones(programme.column_count)
+    upper[heaviest] = sum(parts)
     for product in range(count):
         row = [(product * tank_count + tank, 1.0) for tank in range(tank_count)]
         programme.add(row, 1.0, 1.0)
@@ -131,8 +136,8 @@ def assigned(
             upper[product * tank_count + tank] = 0.0
     for tank in range(tank_count):
         held = [product * tank_count + tank for product in range(count)]
-        shares = [(column, loads[place] / total) for place, column in enumerate(held)]
-        programme.add([*shares, (heaviest, -1.0)], -np.inf, 0.0)
+        weighed = [(column, parts[place]) for place, column in enumerate(held)]
+        programme.add([*weighed, (heaviest, -1.0)], -np.inf, 0.0)
         if all_used:
             programme.add([(column, 1.0) for column in held], 1.0, np.inf)
         for first, second in pairs.forbidden:
@@ -144,12 +149,10 @@ def assigned(
             programme.add([(held[each], 1.0) for each in group], -np.inf, len(group) - 1.0)
     objective = np.zeros(programme.column_count)
     objective[heaviest] = 1.0
-    objective[heaviest + 1 :] = APART_WEIGHT
-    whole = np.zeros(programme.column_count)
-    whole[:placed] = 1.0
+    objective[heaviest + 1 :] = APART_WEIGHT * LOAD_PARTS
     found: Any = milp(
         objective,
-        integrality=whole,
+        integrality=np.ones(programme.column_count),
         bounds=Bounds(np.zeros(programme.column_count), upper),
         constraints=LinearConstraint(np.array(programme.rows), programme.lower, programme.upper),
         options={"mip_rel_gap": GAP, "node_limit": MOST_NODES},

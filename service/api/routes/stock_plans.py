@@ -1,0 +1,160 @@
+"""Stock plans: concentrates in tanks with nothing coming out."""
+
+from typing import Annotated, Any, Final
+
+import anyio.to_thread
+from fastapi import Body, Request
+from starlette.responses import Response
+
+from service.api.contract import format_parameter, named_examples
+from service.api.envelope import envelope_of, refused
+from service.api.formats.json import json_response
+from service.api.formats.stock_labels_html import stock_labels_html
+from service.api.formats.stock_plan_csv import stock_plan_csv
+from service.api.negotiation import chosen_format
+from service.api.recipe_parts import recipe_parts
+from service.api.route import POST_PROBLEMS, contract_router
+from service.api.schemas.stock_plans import (
+    STOCK_PLAN_EXAMPLES,
+    StockPlanAnswer,
+    StockPlanRequest,
+)
+from service.planning.catalogue import Catalogue
+from service.planning.evidence import SOLUTION_SOURCES
+from service.planning.known_water import KnownWater, known_water
+from service.planning.mix_parts import MixPart, acid_part
+from service.planning.notes import Notes, RefusalError
+from service.planning.stock_plan_request import StockRecipe, StockTerms, plan_stock
+from service.reference.acids import acids
+
+router = contract_router("mixing")
+
+MODELS: Final = (
+    "parkhurst-appelo-2013",
+    "onsager-1927",
+    "laliberte-2009",
+    "kell-1975",
+    "rottenberg-compatibility",
+    "chelate-stability-2022",
+    "feeddha-solubility",
+)
+
+
+OFFERED: Final = ("json", "csv", "html")
+MEDIA: Final = {
+    "csv": "text/csv; charset=utf-8; header=present",
+    "html": "text/html; charset=utf-8",
+}
+
+
+def written(answer: StockPlanAnswer, chosen: str) -> Response:
+    """Return an answer in one of the formats."""
+    if chosen == "json":
+        return json_response(answer)
+    headers = {"Cache-Control": "no-store"}
+    if chosen == "csv":
+        headers["Content-Disposition"] = 'inline; filename="stock-plan.csv"'
+        return Response(stock_plan_csv(answer), media_type=MEDIA[chosen], headers=headers)
+    return Response(stock_labels_html(answer), media_type=MEDIA[chosen], headers=headers)
+
+
+def _inputs(
+    asked: StockPlanRequest,
+    parts: list[MixPart],
+    waters: tuple[KnownWater, KnownWater],
+    terms: StockTerms,
+) -> dict[str, Any]:
+    """Return the request as it was understood."""
+    inputs: dict[str, Any] = {
+        "recipe": [
+            {
+                "product": part.product.key,
+                ("ml_per_l" if part.product.liquid else "g_per_l"): part.amount,
+            }
+            for part in parts
+        ],
+        "water": dict(waters[0].analysis),
+        "tank_water": dict(waters[1].analysis),
+        "coldest_celsius": terms.coldest_celsius,
+        "warmest_celsius": terms.warmest_celsius,
+        "injector_counts": terms.counts,
+    }
+    if asked.acid is not None:
+        percent = asked.acid.percent
+        if percent is None:
+            percent = acids()[asked.acid.kind].default_strength_percent
+        inputs["acid"] = {**asked.acid.model_dump(exclude_none=True), "percent": percent}
+    plain = asked.model_dump(
+        exclude_none=True,
+        include={
+            "concentration_factor",
+            "injector_ratio",
+            "tank_volume_l",
+            "tank_count",
+            "daily_use_l",
+            "balance_resolution_g",
+        },
+    )
+    return {**inputs, **plain}
+
+
+def planned(asked: StockPlanRequest, request: Request) -> StockPlanAnswer:
+    """Return the stock plan of one request."""
+    notes = Notes()
+    catalogue: Catalogue = request.app.state.catalogue
+    try:
+        water = known_water(asked.water, catalogue, notes)
+        tank_water = None
+        if asked.tank_water is not None:
+            tank_water = known_water(asked.tank_water, catalogue, notes, "tank_water")
+        parts = recipe_parts(request, asked.recipe, "recipe", notes)
+        acid = None if asked.acid is None else acid_part(asked.acid, notes)
+        terms = StockTerms.of(asked, notes)
+        recipe = StockRecipe(tuple(parts), asked.acid, acid)
+        answer = plan_stock(recipe, water, tank_water, terms, catalogue, notes)
+    except RefusalError as error:
+        raise refused(error) from None
+    sources = [*SOLUTION_SOURCES, *(key for part in parts for key in part.product.sources)]
+    if asked.acid is not None:
+        sources += acids()[asked.acid.kind].sources
+    inputs = _inputs(asked, parts, (water, answer.tank_water), terms)
+    around = envelope_of(
+        asked,
+        notes,
+        inputs,
+        MODELS,
+        sources,
+        conflicts=answer.plan.conflicts,
+        nearest=answer.plan.nearest,
+    )
+    return StockPlanAnswer(**answer.fields, **around)
+
+
+@router.post(
+    "/stock-plans",
+    operation_id="post_stock_plans",
+    summary="Which concentrates, in which tanks?",
+    response_model=StockPlanAnswer,
+    responses=POST_PROBLEMS,
+    openapi_extra=format_parameter(*OFFERED),
+)
+async def post_stock_plans(
+    request: Request,
+    asked: Annotated[
+        StockPlanRequest, Body(openapi_examples=named_examples(**STOCK_PLAN_EXAMPLES))
+    ],
+) -> Response:
+    """
+    Put the products of a recipe into one to four tanks of concentrate in which nothing comes out.
+
+    Calcium never meets phosphate, sulfate, carbonate or silicate, chelates no acid or base; then
+    every solid that the ions could form is computed for each tank, from the coldest temperature to
+    the warmest, with the uncertainty of the model taken off. Masses are for the whole tank at
+    25 °C. Also as a table of what to weigh, and as a page of labels to print.
+    """
+    chosen = chosen_format(request, OFFERED)
+
+    def answered() -> Response:
+        return written(planned(asked, request), chosen)
+
+    return await anyio.to_thread.run_sync(answered)
