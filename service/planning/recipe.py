@@ -13,26 +13,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.chemistry.equilibrium import CLOSED
-from service.chemistry.prepared_litre import prepared_litre
-from service.chemistry.solution import REFERENCE_TEMPERATURE
 from service.planning.acid_dose import LARGEST_NEUTRALISED_SHARE
-from service.planning.known_water import REFERENCE_CELSIUS
+from service.planning.known_water import REFERENCE_CELSIUS, KnownWater
 from service.planning.mix_parts import MixPart, mix_part
 from service.planning.notes import Notes, RefusalError
 from service.planning.products import IS_STIMULANT
-from service.planning.recipe_conflict import colliding, eased
-from service.planning.recipe_limits import compositions_of, limit_bounds, target_bounds
-from service.planning.recipe_measuring import Way, least_amounts, rounded, way_of, yardstick_of
-from service.planning.recipe_nutrients import nutrient_row, nutrients_of
-from service.planning.recipe_optimum import Optimum, optimum, refined
-from service.planning.recipe_problem import (
-    CLOSEST_PROFILE,
-    LOWEST_COST,
-    MILLIGRAMS_PER_GRAM,
-    RecipeProblem,
-    ShelfItem,
+from service.planning.recipe_conflict import colliding
+from service.planning.recipe_draft import (
+    WATER_ROUNDS,
+    WATER_TOLERANCE,
+    Draft,
+    Stage,
+    liking_of,
+    prices_of,
+    settled_draft,
+    stage_of,
+    water_share,
 )
-from service.planning.recipe_programme import Programme, programme_of
+from service.planning.recipe_limits import compositions_of, target_bounds
+from service.planning.recipe_measuring import Way, pre_stock_water, rounded, ways_of, yardstick_of
+from service.planning.recipe_nutrients import nutrients_of
+from service.planning.recipe_optimum import optimum
+from service.planning.recipe_problem import LOWEST_COST, RecipeProblem, ShelfItem
 from service.planning.solution import BURNS_BELOW, Mixture, mixture
 from service.reference.components import CALCIUM, COMPONENT_COUNT
 
@@ -41,16 +43,8 @@ FloatArray = NDArray[np.float64]
 ACID_SHARES: Final = (LARGEST_NEUTRALISED_SHARE, 0.6, 0.3, 0.0)
 """Shares of the alkalinity that acid may take, tried until the mix is not too acid to pour."""
 
-WATER_ROUNDS: Final = 8
-WATER_TOLERANCE: Final = 1e-9
 CHECK_TOLERANCE: Final = 1e-6
 """Relative difference between plan and solution above which no answer is given."""
-
-UNWANTED: Final = ("sodium", "chlorine", "ammonium_nitrogen", "urea_nitrogen")
-"""What epiphytes are better without, where a recipe can do without it."""
-
-DISLIKE: Final = 100.0
-"""Grams of anything that a gram of what is unwanted counts as, among equally good recipes."""
 
 STEPS: Final = "instruments"
 
@@ -131,18 +125,6 @@ class Recipe:
     mix: Mixture
 
 
-@dataclass(frozen=True, eq=False)
-class _Draft:
-    """Amounts before they are a solution."""
-
-    best: Optimum
-    programme: Programme
-    objective: str
-    exact: FloatArray
-    conflicts: list[dict[str, Any]]
-    changed_limits: dict[str, float]
-
-
 def plan_recipe(problem: RecipeProblem, notes: Notes) -> Recipe:
     """
     Find the amounts of a recipe.
@@ -185,137 +167,73 @@ def _check(problem: RecipeProblem) -> None:
         if item.is_acid and not problem.water.alkalinity_known:
             raise RefusalError("acid_alkalinity_unknown", item.place)
         if problem.objective == LOWEST_COST and item.price_per_unit is None:
-            unit = "price_per_l" if item.liquid else "price_per_kg"
-            raise RefusalError("price_needed", f"{item.place}.{unit}", product=item.name)
+            raise RefusalError("price_needed", f"{item.place}.price", product=item.name)
 
 
 def _planned(problem: RecipeProblem, acid_share: float, notes: Notes) -> Recipe:
     """Plan with a bound on the acid, and compute the solution."""
-    share = 1.0
-    draft: _Draft | None = None
+    draft = settled_draft(problem, acid_share)
+    conflicts: list[dict[str, Any]] = []
+    if draft.collided is not None:
+        conflicts = colliding(problem, draft.collided.bounds, draft.collided.programme)
+    measured = _measured(problem, draft, acid_share)
+    if not conflicts and measured.over > 0.0:
+        conflicts = [_step_conflict(problem)]
+    return _recipe(problem, draft, measured, conflicts, notes)
+
+
+@dataclass(frozen=True, eq=False)
+class _Measured:
+    """Amounts as they are measured, and by how much they pass the limits [percent]."""
+
+    exact: FloatArray
+    ways: list[Way]
+    amounts: FloatArray
+    over: float
+    stage: Stage
+
+
+def _measured(problem: RecipeProblem, draft: Draft, acid_share: float) -> _Measured:
+    """Bring exact amounts to steps that keep the limits, if there are such."""
+    first = _stepped(problem, draft, acid_share, draft.exact)
+    if first.over <= 0.0 or draft.collided is not None:
+        return first
+    # No steps near the optimum keep the limits: stay away from them by half a step of everything.
+    programme = first.stage.programme
+    steps = np.array([way.step_per_l for way in first.ways]) * (draft.exact > 0.0)
+    away = np.abs(programme.rows / programme.scale) @ (0.5 * steps)
+    tight = replace(programme, room=programme.room - away)
+    costs = prices_of(problem) * programme.scale, liking_of(problem) * programme.scale
+    best = optimum(tight, draft.objective, *costs)
+    if best is None:
+        return first
+    second = _stepped(problem, draft, acid_share, best.scaled * programme.scale)
+    return second if second.over < first.over else first
+
+
+def _stepped(
+    problem: RecipeProblem, draft: Draft, acid_share: float, exact: FloatArray
+) -> _Measured:
+    """Bring amounts to steps, with the water that these leave room for."""
+    cost = prices_of(problem) if draft.objective == LOWEST_COST else None
+    ways = ways_of(problem, exact)
+    share = draft.share
     for _ in range(WATER_ROUNDS):
-        draft = _draft(problem, share, acid_share, draft)
-        following = _water_share(problem, draft.exact)
+        stage = stage_of(
+            problem,
+            share,
+            acid_share,
+            banded=draft.collided is None,
+            given_way=draft.eased,
+        )
+        yardstick = yardstick_of(stage.programme, cost)
+        amounts = rounded(exact, ways, yardstick)
+        following = water_share(problem, amounts, ways)
         if abs(following - share) <= WATER_TOLERANCE:
             break
         share = following
-    if draft is None:
-        raise ValueError("a recipe is drafted at least once")
-    exact, ways, measured, over = _measured(problem, draft)
-    conflicts = draft.conflicts
-    if not conflicts and over > 0.0:
-        conflicts = [_step_conflict(problem)]
-    return _recipe(problem, draft, exact, ways, measured, conflicts, notes)
-
-
-def _draft(
-    problem: RecipeProblem, share: float, acid_share: float, before: _Draft | None
-) -> _Draft:
-    """Return exact amounts for a share of water in the litre, near those of a draft before."""
-    water = share * problem.water.composition_mmol_per_l
-    limits = limit_bounds(problem, water, acid_share)
-    band = problem.band_percent
-    targets = [] if band is None else target_bounds(problem, water, band)
-    least = least_amounts(problem)
-    price, liking = _price(problem), _liking(problem)
-
-    def best_of(programme: Programme, objective: str) -> Optimum | None:
-        costs = price * programme.scale, liking * programme.scale
-        if before is not None and before.objective == objective:
-            found = refined(programme, objective, *costs, before.best)
-            if found is not None:
-                return found
-        return optimum(programme, objective, *costs)
-
-    bounds = limits + targets
-    programme = programme_of(problem, bounds, water, least)
-    objective = problem.objective
-    best = best_of(programme, objective) if before is None or not before.conflicts else None
-    conflicts: list[dict[str, Any]] = []
-    changed: dict[str, float] = {}
-    if best is None:
-        conflicts = colliding(problem, bounds, programme) if before is None else before.conflicts
-        bounds, objective = limits, CLOSEST_PROFILE
-        programme = programme_of(problem, bounds, water, least)
-        best = best_of(programme, objective)
-    if best is None:
-        bounds = eased(limits, programme)
-        changed = {
-            new.name.partition(".")[2]: new.stated
-            for old, new in zip(limits, bounds, strict=True)
-            if new is not old
-        }
-        programme = programme_of(problem, bounds, water, least)
-        best = best_of(programme, objective)
-    if best is None:
-        nothing = np.zeros(len(problem.shelf))
-        best = Optimum(nothing, True, nothing, nothing)
-    exact = best.scaled * programme.scale
-    return _Draft(best, programme, objective, exact, conflicts, changed)
-
-
-def _price(problem: RecipeProblem) -> FloatArray:
-    """Return the prices of a gram or millilitre, zeros where one is not known."""
-    prices = [item.price_per_unit for item in problem.shelf]
-    return np.array([0.0 if None in prices or each is None else each for each in prices])
-
-
-def _liking(problem: RecipeProblem) -> FloatArray:
-    """
-    Return what is made least where recipes are equally good.
-
-    First the sodium, chloride, ammonium and urea that nobody asked for, then the price, or the
-    amount where prices are not known.
-    """
-    names = [name for name in UNWANTED if name not in problem.targets_mg_per_l]
-    unwanted = np.sum([nutrient_row(name) for name in names], axis=0) / MILLIGRAMS_PER_GRAM
-    price = _price(problem)
-    rest = price / price.max() if price.any() else np.ones(price.size)
-    result: FloatArray = DISLIKE * (compositions_of(problem.shelf) @ unwanted) + rest
-    return result
-
-
-def _water_share(problem: RecipeProblem, amounts: FloatArray) -> float:
-    """Return the share of the litre that is left for the water, by what pure water would be."""
-    scratch = np.zeros(COMPONENT_COUNT)
-    nothing = np.zeros(COMPONENT_COUNT)
-    molal = problem.water.composition_mol_per_kg
-    alone = prepared_litre(molal, nothing, REFERENCE_TEMPERATURE, scratch)
-    added = amounts @ compositions_of(problem.shelf)
-    content = prepared_litre(molal, added, REFERENCE_TEMPERATURE, scratch)
-    if not np.isfinite(content):
-        raise RefusalError("solution_too_strong", "target_mg_per_l", strength="far above 1")
-    return float(content / alone)
-
-
-def _measured(
-    problem: RecipeProblem, draft: _Draft
-) -> tuple[FloatArray, list[Way], FloatArray, float]:
-    """Return exact amounts, ways, amounts in steps, and by how much these pass the limits."""
-    yardstick = yardstick_of(draft.programme)
-    exact = draft.exact
-    ways = [way_of(problem, *pair) for pair in zip(problem.shelf, exact.tolist(), strict=True)]
-    measured = rounded(exact, ways, yardstick)
-    over = float(yardstick.excess(measured[None, :])[0])
-    if over <= 0.0 or draft.conflicts:
-        return exact, ways, measured, over
-    # No steps near the optimum keep the limits: stay away from them by half a step of everything.
-    steps = np.array([way.step_per_l for way in ways]) * (exact > 0.0)
-    away = np.abs(yardstick.rows) @ (0.5 * steps)
-    tight = replace(draft.programme, room=draft.programme.room - away)
-    scale = tight.scale
-    best = optimum(tight, CLOSEST_PROFILE, np.zeros(scale.size), _liking(problem) * scale)
-    if best is None:
-        return exact, ways, measured, over
-    second = best.scaled * scale
-    second_ways = [
-        way_of(problem, *pair) for pair in zip(problem.shelf, second.tolist(), strict=True)
-    ]
-    stepped = rounded(second, second_ways, yardstick)
-    remaining = float(yardstick.excess(stepped[None, :])[0])
-    if remaining < over:
-        return second, second_ways, stepped, remaining
-    return exact, ways, measured, over
+    over = float(yardstick.excess(amounts[None, :])[0])
+    return _Measured(exact, ways, amounts, over, stage)
 
 
 def _step_conflict(problem: RecipeProblem) -> dict[str, Any]:
@@ -339,17 +257,16 @@ def _order(pair: tuple[int, ShelfItem]) -> tuple[bool, bool, bool, int]:
 
 def _recipe(
     problem: RecipeProblem,
-    draft: _Draft,
-    exact: FloatArray,
-    ways: Sequence[Way],
-    measured: FloatArray,
+    draft: Draft,
+    measured: _Measured,
     conflicts: list[dict[str, Any]],
     notes: Notes,
 ) -> Recipe:
     """Compute the solution of measured amounts and hold it against the plan."""
-    used = [pair for pair in enumerate(problem.shelf) if measured[pair[0]] > 0.0]
+    taken, exact, ways = measured.amounts, measured.exact, measured.ways
+    used = [pair for pair in enumerate(problem.shelf) if taken[pair[0]] > 0.0]
     amounts = tuple(
-        RecipeAmount(item, float(measured[place]), float(exact[place]), ways[place])
+        RecipeAmount(item, float(taken[place]), float(exact[place]), ways[place])
         for place, item in sorted(used, key=_order)
     )
     parts = tuple(_part(amount, notes) for amount in amounts if amount.item.product is not None)
@@ -358,14 +275,14 @@ def _recipe(
     if reagents:
         acid = np.sum([a.per_l * a.item.composition_mmol_per_unit for a in reagents], axis=0)
     try:
-        mix = mixture(problem.water, parts, acid, REFERENCE_CELSIUS, CLOSED)
+        mix = mixture(_thinned(problem, taken, ways), parts, acid, REFERENCE_CELSIUS, CLOSED)
     except RefusalError as error:
         raise RefusalError(
             error.notice.code, "target_mg_per_l", strength="above 0.5", ph=np.nan
         ) from error
-    share = _water_share(problem, measured)
+    share = water_share(problem, taken, ways)
     water = share * problem.water.composition_mmol_per_l
-    total = water + measured @ compositions_of(problem.shelf)
+    total = water + taken @ compositions_of(problem.shelf)
     achieved = nutrients_of(total)
     for name, value in mix.elements_mg_per_l.items():
         if abs(value - achieved[name]) > CHECK_TOLERANCE * max(abs(value), 1e-3):
@@ -375,7 +292,7 @@ def _recipe(
         name: 100.0 * (achieved[name] - target) / target if target > 0.0 else None
         for name, target in problem.targets_mg_per_l.items()
     }
-    badness = draft.programme.badness(measured / draft.programme.scale)
+    badness = measured.stage.programme.badness(taken / measured.stage.programme.scale)
     return Recipe(
         feasible=not conflicts,
         proven=draft.best.proven,
@@ -387,7 +304,7 @@ def _recipe(
         badness=badness,
         cost=_cost(problem, amounts),
         conflicts=conflicts,
-        nearest=_nearest(problem, draft, achieved) if conflicts else None,
+        nearest=_nearest(problem, draft, taken, achieved) if conflicts else None,
         parts=parts,
         acid_mmol_per_l=acid,
         mix=mix,
@@ -414,13 +331,31 @@ def _cost(problem: RecipeProblem, amounts: Sequence[RecipeAmount]) -> float | No
     return total
 
 
-def _nearest(problem: RecipeProblem, draft: _Draft, achieved: dict[str, float]) -> dict[str, Any]:
+def _thinned(problem: RecipeProblem, amounts: FloatArray, ways: Sequence[Way]) -> KnownWater:
+    """Return the water of the can, thinned by the pure water that comes with pre-stocks."""
+    part = 1.0 - pre_stock_water(amounts, ways)
+    water = problem.water
+    if part == 1.0:
+        return water
+    return replace(
+        water,
+        composition_mmol_per_l=part * water.composition_mmol_per_l,
+        composition_mol_per_kg=part * water.composition_mol_per_kg,
+        ec_ms_per_cm=part * water.ec_ms_per_cm,
+        unexplained_ec_ms_per_cm=part * water.unexplained_ec_ms_per_cm,
+    )
+
+
+def _nearest(
+    problem: RecipeProblem, draft: Draft, amounts: FloatArray, achieved: dict[str, float]
+) -> dict[str, Any] | None:
     """Return fields of a request that the nearest recipe fulfils."""
     found: dict[str, Any] = {}
-    if draft.changed_limits:
-        found["limits"] = {**problem.limits, **draft.changed_limits}
+    if draft.eased:
+        changed = {name.partition(".")[2]: b.stated_for(amounts) for name, b in draft.eased.items()}
+        found["limits"] = {**problem.limits, **changed}
     band = problem.band_percent
-    if band is not None:
+    if band is not None and draft.collided is not None:
         targets = dict(problem.targets_mg_per_l)
         for bound in target_bounds(problem, np.zeros(COMPONENT_COUNT), band):
             name = bound.name.partition(".")[2]
@@ -429,4 +364,4 @@ def _nearest(problem: RecipeProblem, draft: _Draft, achieved: dict[str, float]) 
             if missed:
                 targets[name] = float(f"{value:.6g}")
         found["target_mg_per_l"] = targets
-    return found
+    return found or None

@@ -230,20 +230,24 @@ def recipe_steps(problem: RecipeProblem, recipe: Recipe) -> list[dict[str, Any]]
     steps: list[tuple[str, float | None, str | None]] = []
     for amount in recipe.amounts:
         name = _spoken(amount.item.name)
-        for order, stage in enumerate(amount.way.stages, start=1):
-            made = f"pre-stock {order} of {name} and fill up to one litre of pure water"
+        stages = amount.way.stages
+        for order, stage in enumerate(stages, start=1):
+            called = f"pre-stock of {name}" if len(stages) == 1 else f"pre-stock {order} of {name}"
             if stage.amount is not None:
                 unit = "mL" if amount.item.liquid else "g"
-                steps.append((f"Put {name} into a bottle as {made}.", stage.amount, unit))
+                said = f"Make the {called}: fill it up to one litre with pure water."
+                steps.append((said, stage.amount, unit))
             else:
-                steps.append((f"Take pre-stock {order - 1} as {made}.", stage.taken_ml, "mL"))
+                said = f"Make the {called}: fill pre-stock {order - 1} up to one litre."
+                steps.append((said, stage.taken_ml, "mL"))
     steps.append(("Fill about four fifths of the water into the can.", 0.8 * volume, "L"))
     for amount in recipe.amounts:
         name = _spoken(amount.item.name)
         if amount.way.stages:
             dosed = 1000.0 * amount.per_l * volume / amount.way.stages[-1].per_l
             last = len(amount.way.stages)
-            steps.append((f"Add pre-stock {last} of {name} and stir.", dosed, "mL"))
+            which = "pre-stock" if last == 1 else f"pre-stock {last}"
+            steps.append((f"Add {which} of {name} and stir.", dosed, "mL"))
         else:
             unit = "mL" if amount.item.liquid else "g"
             steps.append((f"Add {name} and stir until it is gone.", amount.per_l * volume, unit))

@@ -7,6 +7,7 @@ without any single one of it nothing would. How far a limit of the set must give
 excess over it while the others of the set are kept.
 """
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -23,6 +24,12 @@ FloatArray = NDArray[np.float64]
 
 MINIMUM: Final = "instruments.balance_minimum_g"
 COUNT: Final = "limits.product_count"
+LEAST_EXCESS: Final = 1e-7
+"""Excess that is the solver's own [percent]."""
+
+SECONDS: Final = 5.0
+"""Time after which limits that may be needless stay in the set [s]."""
+
 EASING: Final = 1e-4
 """By how much more than needed a limit gives way, so that rounded numbers keep it."""
 
@@ -70,7 +77,7 @@ def colliding(
     Returns
     -------
     list of dict
-        `limit`, `needed`, `allowed`, `message` of an irreducible set.
+        `limit`, `needed`, `allowed`, `message` of an irreducible set, unless the time runs out.
     """
     everything = tuple(range(len(bounds)))
     items = tuple(range(programme.item_count))
@@ -84,7 +91,10 @@ def colliding(
         )
         choice = _without(programme, choice, "minimum")
         choice = _without(programme, choice, "count")
+    until = time.monotonic() + SECONDS
     for row in everything:
+        if time.monotonic() > until:
+            break
         shorter = replace(choice, rows=tuple(each for each in choice.rows if each != row))
         if not feasible(shorter.of(programme)):
             choice = shorter
@@ -101,7 +111,7 @@ def colliding(
             {
                 "limit": MINIMUM,
                 "needed": None,
-                "allowed": problem.balance_minimum_g,
+                "allowed": problem.least_weighed_g,
                 "message": "What would be needed is less than the instruments measure in this"
                 " volume. Make more at once, or allow pre-stocks of every product.",
             }
@@ -180,7 +190,11 @@ def _row_conflict(bound: Bound, programme: Programme, choice: _Choice, row: int)
         scaled = _least_excess(programme, others, programme.rows[row], float(programme.room[row]))
         amounts = scaled * programme.scale
         needed = bound.reported(amounts)
-        if others.rows or others.capped:
+        if bound.nitrogen is not None and not (others.rows or others.capped):
+            needed = None
+            surplus = bound.value(np.zeros_like(amounts))
+            why = f"the water alone brings {surplus:.3g} mg/L of nitrogen in excess of it."
+        elif others.rows or others.capped:
             why = f"with the other limits named here {needed:.4g} is the nearest."
         elif bound.is_maximum:
             why = f"the water alone brings {needed:.4g}."
@@ -225,7 +239,7 @@ def _spoken(name: str) -> str:
     return name.partition(".")[2] or name
 
 
-def eased(bounds: Sequence[Bound], programme: Programme) -> list[Bound]:
+def eased(bounds: Sequence[Bound], programme: Programme) -> dict[str, Bound]:
     """
     Return limits that give way as little as possible, so that amounts exist that keep them.
 
@@ -238,8 +252,8 @@ def eased(bounds: Sequence[Bound], programme: Programme) -> list[Bound]:
 
     Returns
     -------
-    list of Bound
-        The same limits, the least sum of relative excesses added.
+    dict of str to Bound
+        The limits that give way, by name; the sum of their relative excesses is the least.
     """
     items, rows = programme.item_count, len(bounds)
     matrix = np.hstack([programme.rows, -np.eye(rows)])
@@ -249,28 +263,18 @@ def eased(bounds: Sequence[Bound], programme: Programme) -> list[Bound]:
     high = np.append(programme.highest, np.where(gives, np.inf, 0.0))
     found = solved(cost, matrix, programme.room, np.zeros(items + rows), high)
     if found is None:
-        return list(bounds)
-    excess = np.maximum(found.values[items:], 0.0)
-    return [
-        _eased(bound, float(over), found.values[:items] * programme.scale)
+        return {}
+    excess = found.values[items:].tolist()
+    return {
+        bound.name: _eased(bound, over)
         for bound, over in zip(bounds, excess, strict=True)
-    ]
+        if over > LEAST_EXCESS
+    }
 
 
-def _eased(bound: Bound, over: float, amounts: FloatArray) -> Bound:
+def _eased(bound: Bound, over: float) -> Bound:
     """Return one limit, widened by an excess in per cent and a little more."""
-    if over <= 1e-7:
-        return bound
-    if bound.nitrogen is not None:
-        share = float(f"{bound.reported(amounts) * (1.0 + EASING):.6g}")
-        more = (share - bound.stated) / 100.0
-        return replace(
-            bound,
-            coefficients=bound.coefficients - more * bound.nitrogen[:-1],
-            water=bound.water - more * float(bound.nitrogen[-1]),
-            stated=share,
-        )
-    sign = 1.0 if bound.is_maximum else -1.0
-    wider = bound.allowed + sign * (over / 100.0 * bound.scale)
-    allowed = float(f"{wider * (1.0 + sign * EASING):.6g}")
-    return replace(bound, allowed=allowed, stated=allowed)
+    wider = bound.allowed + over / 100.0 * bound.scale
+    allowed = float(f"{wider + EASING * max(wider, bound.scale):.6g}")
+    stated = bound.stated if bound.nitrogen is not None else allowed
+    return replace(bound, allowed=allowed, stated=stated)

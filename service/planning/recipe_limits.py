@@ -40,6 +40,9 @@ LIMIT_NAMES: Final = (*CONCENTRATIONS, SULFATE, ALKALINITY, *SHARES, PRODUCT_COU
 SMALLEST_SCALE: Final = 1e-3
 """What a limit of zero is scaled by, in its own unit."""
 
+EASED_SHARE: Final = 1.001
+"""By how much more than reached a share is stated, so that rounded numbers keep it."""
+
 ACID_SHARE: Final = "acid_neutralised_share_percent"
 BASE_AMOUNT: Final = "base_alkalinity_mg_per_l_caco3"
 
@@ -135,6 +138,24 @@ class Bound:
         if self.name == ACID_SHARE:
             return self.stated * value / self.scale
         return value
+
+    def stated_for(self, amounts: FloatArray) -> float:
+        """
+        Return the limit that these amounts keep, as a caller would state it.
+
+        Parameters
+        ----------
+        amounts : ndarray, shape (n_items,)
+            Amounts in a litre [g/L or mL/L].
+
+        Returns
+        -------
+        float
+            A share in per cent, everything else in the unit of the limit.
+        """
+        if self.nitrogen is None and self.value(amounts) <= self.allowed:
+            return self.stated
+        return float(f"{max(self.reported(amounts), self.stated) * EASED_SHARE:.6g}")
 
 
 def alkalinity_of(composition: FloatArray) -> float:

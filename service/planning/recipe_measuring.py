@@ -14,13 +14,15 @@ from numpy.typing import NDArray
 
 from service.planning.instruments import PRE_STOCK_STRENGTHS, TRUSTED_STEPS
 from service.planning.recipe_nutrients import brings_traces_alone
-from service.planning.recipe_problem import MILLILITRES_PER_LITRE, RecipeProblem, ShelfItem
+from service.planning.recipe_problem import (
+    MILLILITRES_PER_LITRE,
+    MINIMUM_STEPS,
+    RecipeProblem,
+    ShelfItem,
+)
 from service.planning.recipe_programme import Programme
 
 FloatArray = NDArray[np.float64]
-
-MINIMUM_STEPS: Final = 5.0
-"""Steps of a display under which it does not weigh or measure truly; common practice."""
 
 LARGEST_DILUTION: Final = 100.0
 """Most that one pre-stock is diluted to the next: 10 mL in a litre; common practice."""
@@ -86,11 +88,21 @@ def may_be_pre_stocked(problem: RecipeProblem, item: ShelfItem) -> bool:
     Returns
     -------
     bool
-        True for all by default; acids count as traces, of which little is needed.
+        True for all by default, if a litre of pre-stock can be weighed; acids count as traces.
     """
-    if problem.pre_stocks != "traces":
-        return problem.pre_stocks == "all"
-    return item.kind is not None or brings_traces_alone(item.composition_mmol_per_unit)
+    if problem.pre_stocks == "none" or not _first_strengths(problem, item):
+        return False
+    return (
+        problem.pre_stocks == "all"
+        or item.kind is not None
+        or brings_traces_alone(item.composition_mmol_per_unit)
+    )
+
+
+def _first_strengths(problem: RecipeProblem, item: ShelfItem) -> list[float]:
+    """Return the strengths of a litre of pre-stock that can be weighed and that dissolve."""
+    least = TRUSTED_STEPS * _step(problem, item) * (1.0 - 1e-9)
+    return [float(s) for s in PRE_STOCK_STRENGTHS if least <= s <= item.strongest_pre_stock]
 
 
 def least_amounts(problem: RecipeProblem) -> FloatArray:
@@ -127,7 +139,7 @@ def _least(problem: RecipeProblem, item: ShelfItem) -> float:
     step = _step(problem, item)
     if item.liquid:
         return MINIMUM_STEPS * step
-    return step * float(np.ceil(max(problem.balance_minimum_g, step) / step - 1e-9))
+    return step * float(np.ceil(max(problem.least_weighed_g, step) / step - 1e-9))
 
 
 def way_of(problem: RecipeProblem, item: ShelfItem, per_l: float) -> Way:
@@ -212,6 +224,50 @@ def pre_stock_stages(
     return tuple(stages)
 
 
+def ways_of(problem: RecipeProblem, amounts: FloatArray) -> list[Way]:
+    """
+    Return how the amounts of a shelf are measured out.
+
+    Parameters
+    ----------
+    problem : RecipeProblem
+        Volume and instruments.
+    amounts : ndarray, shape (n_items,)
+        Amounts in a litre [g/L or mL/L].
+
+    Returns
+    -------
+    list of Way
+        One for each item.
+    """
+    return [way_of(problem, *pair) for pair in zip(problem.shelf, amounts.tolist(), strict=True)]
+
+
+def pre_stock_water(amounts: FloatArray, ways: Sequence[Way]) -> float:
+    """
+    Return the share of a can that is the pure water of pre-stocks.
+
+    Parameters
+    ----------
+    amounts : ndarray, shape (n_items,)
+        Amounts in a litre [g/L or mL/L].
+    ways : sequence of Way
+        How they are measured.
+
+    Returns
+    -------
+    float
+        Share by volume.
+    """
+    return float(
+        sum(
+            amount / way.stages[-1].per_l
+            for amount, way in zip(amounts.tolist(), ways, strict=True)
+            if way.stages
+        )
+    )
+
+
 @dataclass(frozen=True, eq=False)
 class Yardstick:
     """
@@ -231,6 +287,8 @@ class Yardstick:
         Importance of the targets.
     largest : ndarray, shape (n_items,)
         Largest amounts [g/L or mL/L].
+    cost : ndarray or None
+        Price of a gram or millilitre, where cost counts before closeness.
     """
 
     rows: FloatArray
@@ -239,6 +297,7 @@ class Yardstick:
     water_deviation: FloatArray
     weights: FloatArray
     largest: FloatArray
+    cost: FloatArray | None
 
     def excess(self, amounts: FloatArray) -> FloatArray:
         """
@@ -261,7 +320,7 @@ class Yardstick:
 
     def badness(self, amounts: FloatArray) -> FloatArray:
         """
-        Return the weighted sums of the squared deviations.
+        Return the costs, or the weighted sums of the squared deviations.
 
         Parameters
         ----------
@@ -271,14 +330,17 @@ class Yardstick:
         Returns
         -------
         ndarray, shape (n_candidates,)
-            Sums [percent squared].
+            Sums [percent squared], or costs.
         """
+        if self.cost is not None:
+            price: FloatArray = amounts @ self.cost
+            return price
         met = amounts @ self.deviation.T + self.water_deviation
         total: FloatArray = met**2 @ self.weights
         return total
 
 
-def yardstick_of(programme: Programme) -> Yardstick:
+def yardstick_of(programme: Programme, cost: FloatArray | None) -> Yardstick:
     """
     Return what the rounded amounts of a programme are judged by.
 
@@ -286,6 +348,8 @@ def yardstick_of(programme: Programme) -> Yardstick:
     ----------
     programme : Programme
         The programme.
+    cost : ndarray or None
+        Price of a gram or millilitre, where cost counts before closeness.
 
     Returns
     -------
@@ -299,6 +363,7 @@ def yardstick_of(programme: Programme) -> Yardstick:
         water_deviation=programme.water_deviation,
         weights=programme.weights,
         largest=programme.highest * programme.scale,
+        cost=cost,
     )
 
 
@@ -328,7 +393,11 @@ def rounded(exact: FloatArray, ways: Sequence[Way], yardstick: Yardstick) -> Flo
         return exact
     size = np.where(step > 0.0, step, 1.0)
     fewest = np.ceil(np.array([way.least_per_l for way in ways]) / size - 1e-9)
-    steps = np.where(exact > 0.0, np.maximum(np.floor(exact / size + 0.5), fewest), 0.0)
+    # What is less than can be measured is none: plans that know the least do not ask for it.
+    wanted = exact >= 0.999 * fewest * step
+    movable = movable[wanted[movable]]
+    steps = np.where(wanted, np.maximum(np.floor(exact / size + 0.5), fewest), 0.0)
+    steps = np.where(exact > 0.0, steps, 0.0)
     singles = np.zeros((2 * movable.size, exact.size))
     singles[np.arange(movable.size), movable] = 1.0
     singles[movable.size + np.arange(movable.size), movable] = -1.0
@@ -339,6 +408,8 @@ def rounded(exact: FloatArray, ways: Sequence[Way], yardstick: Yardstick) -> Flo
     def amounts_of(counts: FloatArray) -> FloatArray:
         return np.where(step > 0.0, counts * step, exact)
 
+    if not movable.size:
+        return amounts_of(steps)
     found = steps
     excess = float(yardstick.excess(amounts_of(found)[None, :])[0])
     badness = float(yardstick.badness(amounts_of(found)[None, :])[0])

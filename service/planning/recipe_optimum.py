@@ -29,7 +29,7 @@ CHOICE_TOLERANCE: Final = 1e-3
 RELATIVE_CHOICE_TOLERANCE: Final = 1e-4
 """The same where items are chosen, which takes longer [percent squared, 1]."""
 
-SECONDS: Final = 10.0
+SECONDS: Final = 5.0
 """Time after which the best choice so far is taken [s]."""
 
 SEEDS: Final = np.array([0.0, *(sign * 0.001 * 3.0**k for k in range(16) for sign in (-1, 1))])
@@ -265,7 +265,7 @@ def _frame(programme: Programme, choices: tuple[int, ...]) -> _Frame:
 
 def _useful(programme: Programme) -> FloatArray:
     """
-    Return upper bounds that no best recipe passes; the narrower, the more exact the solver's choices.
+    Return upper bounds that no best recipe passes; narrow ones make the solver's choices exact.
 
     Where using nothing keeps the limits, no single deviation of the best recipe is larger than
     what using nothing would cost; and nothing takes away what an item brings.

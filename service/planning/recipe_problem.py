@@ -1,7 +1,7 @@
 """A recipe as it is asked for: targets, shelf, water, limits, instruments."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -12,8 +12,14 @@ from service.chemistry.density import REAGENT_NAMES, reagent_concentration, reag
 from service.planning.acid_dose import ACID_TEMPERATURE
 from service.planning.known_water import KnownWater
 from service.planning.mix_parts import LabelText
-from service.planning.notes import Notes
-from service.planning.products import RATE_CAP, STRONGEST_PRE_STOCK, USUAL_PRE_STOCK, ProductRow
+from service.planning.notes import Notes, RefusalError
+from service.planning.products import (
+    DENSITY,
+    RATE_CAP,
+    STRONGEST_PRE_STOCK,
+    USUAL_PRE_STOCK,
+    ProductRow,
+)
 from service.reference.acids import acids
 from service.reference.components import COMPONENT_COUNT
 
@@ -26,6 +32,9 @@ OBJECTIVES: Final = (CLOSEST_PROFILE, LOWEST_COST, FEWEST_PRODUCTS)
 
 DEFAULT_TOLERANCE: Final = 5.0
 """By how much a target may be missed where the objective is not closeness [percent]; our choice."""
+
+MINIMUM_STEPS: Final = 5.0
+"""Steps of a display under which it does not weigh or measure truly; common practice."""
 
 PRE_STOCK_CHOICES: Final = ("all", "traces", "none")
 
@@ -56,6 +65,8 @@ class ShelfItem:
         Price of a gram or of a millilitre, in the caller's money.
     strongest_pre_stock : float
         Strongest pre-stock that it dissolves to [g/L or mL/L].
+    density_kg_per_l : float or None
+        Density of a liquid, where it is known.
     product : ProductRow or None
         The product; None for an acid or a base.
     label : LabelText or None
@@ -76,6 +87,7 @@ class ShelfItem:
     largest_per_l: float
     price_per_unit: float | None
     strongest_pre_stock: float
+    density_kg_per_l: float | None
     product: ProductRow | None
     label: LabelText | None
     kind: str | None
@@ -123,8 +135,10 @@ class RecipeProblem:
         Importance of single targets, 1 if absent.
     volume_l : float or None
         Volume that is made; None for a litre of which nothing is rounded.
-    balance_resolution_g, balance_minimum_g, syringe_resolution_ml : float
-        Steps of the instruments, and the least that the balance weighs truly.
+    balance_resolution_g, syringe_resolution_ml : float
+        Steps of the instruments.
+    balance_minimum_g : float or None
+        Least that the balance weighs truly; `MINIMUM_STEPS` of its display if None.
     pre_stocks : str
         Which products may be dosed from a pre-stock; one of `PRE_STOCK_CHOICES`.
     """
@@ -138,9 +152,16 @@ class RecipeProblem:
     weights: Mapping[str, float] = field(default_factory=_none)
     volume_l: float | None = None
     balance_resolution_g: float = 0.1
-    balance_minimum_g: float = 0.5
+    balance_minimum_g: float | None = None
     syringe_resolution_ml: float = 0.1
     pre_stocks: str = "all"
+
+    @property
+    def least_weighed_g(self) -> float:
+        """Least that the balance weighs truly."""
+        if self.balance_minimum_g is not None:
+            return self.balance_minimum_g
+        return MINIMUM_STEPS * self.balance_resolution_g
 
     @property
     def band_percent(self) -> float | None:
@@ -179,7 +200,7 @@ def product_item(
     ShelfItem
         The item.
     """
-    cap = float(product.values[RATE_CAP])
+    cap, density = float(product.values[RATE_CAP]), float(product.values[DENSITY])
     return ShelfItem(
         name=product.key,
         liquid=product.liquid,
@@ -187,6 +208,7 @@ def product_item(
         largest_per_l=cap if largest_per_l is None else min(cap, largest_per_l),
         price_per_unit=price_per_unit,
         strongest_pre_stock=float(product.values[STRONGEST_PRE_STOCK]),
+        density_kg_per_l=density if product.liquid and density > 0.0 else None,
         product=product,
         label=label,
         kind=None,
@@ -233,7 +255,8 @@ def acid_item(
     share = percent / 100.0
     name = f"{reagent.key}_acid" if reagent.role == "acid" else reagent.key
     number = REAGENT_NAMES.index(name)
-    liquid = bool(np.isfinite(reagent_density(number, share, ACID_TEMPERATURE)))
+    density = float(reagent_density(number, share, ACID_TEMPERATURE))
+    liquid = bool(np.isfinite(density))
     if liquid:
         molar_mass = reagent.molar_mass_g_per_mol
         concentration = reagent_concentration(number, share, molar_mass, ACID_TEMPERATURE)
@@ -247,10 +270,48 @@ def acid_item(
         largest_per_l=np.inf if largest_per_l is None else largest_per_l,
         price_per_unit=price_per_unit,
         strongest_pre_stock=USUAL_PRE_STOCK,
+        density_kg_per_l=density if liquid else None,
         product=None,
         label=None,
         kind=acid.kind,
         percent=percent,
         place=place,
         own_largest=largest_per_l is not None,
+    )
+
+
+def with_largest(item: ShelfItem, grams: float | None, millilitres: float | None) -> ShelfItem:
+    """
+    Return an item with the most of it that a caller allows.
+
+    Parameters
+    ----------
+    item : ShelfItem
+        The item.
+    grams, millilitres : float or None
+        Most of it in a litre, in one of the units or in none.
+
+    Returns
+    -------
+    ShelfItem
+        The item with its bound in the unit that it is measured in.
+
+    Raises
+    ------
+    RefusalError
+        For a volume of what is weighed, or a mass of a liquid of unknown density.
+    """
+    largest = millilitres if item.liquid else grams
+    if millilitres is not None and not item.liquid:
+        raise RefusalError("volume_of_a_solid", f"{item.place}.largest_ml_per_l")
+    if grams is not None and item.liquid:
+        if item.density_kg_per_l is None:
+            raise RefusalError("density_needed", f"{item.place}.largest_g_per_l")
+        largest = grams / item.density_kg_per_l
+    if largest is None:
+        return item
+    return replace(
+        item,
+        largest_per_l=min(largest, item.largest_per_l),
+        own_largest=largest <= item.largest_per_l,
     )

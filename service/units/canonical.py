@@ -259,6 +259,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "to_day",
         "total",
         "week",
+        "weights",
     }
 )
 """Whole names of numbers without a unit."""
