@@ -127,6 +127,51 @@ def format_parameter(*offered: str) -> dict[str, Any]:
     return {"parameters": [parameter]}
 
 
+SINGLE_FORMATS: Final = ("json", "csv", "txt", "xml")
+"""Formats of a single answer, the preferred one first."""
+
+UNITS: Final = ("metric", "us", "imperial")
+"""Systems of measure of `display`, the usual one first."""
+
+
+def answer_parameters(
+    model: type[BaseModel], offered: tuple[str, ...] = SINGLE_FORMATS
+) -> dict[str, Any]:
+    """Return the `openapi_extra` of a single answer: its form, its fields, its units."""
+    names = "|".join(model.model_fields)
+    chosen = [
+        {
+            "name": "field",
+            "in": "query",
+            "required": False,
+            "description": "The one number that `.txt` gives, such as `volume_l` or"
+            " `elements_mg_per_l.nitrogen`. Where the answer has no such number, or nothing is to"
+            " be mixed, the status is 422: never a zero that stands for nothing.",
+            "schema": {"type": "string", "maxLength": 120, "pattern": f"^({names})(\\.[a-z_]+)?$"},
+        },
+        {
+            "name": "fields",
+            "in": "query",
+            "required": False,
+            "description": "Fields that are wanted, with commas between; `status` always stands.",
+            "schema": {
+                "type": "string",
+                "maxLength": 1000,
+                "pattern": f"^({names})(,({names}))*$",
+            },
+        },
+        {
+            "name": "units",
+            "in": "query",
+            "required": False,
+            "description": "`us` or `imperial` adds texts for people as `display`; the numbers stay"
+            " metric.",
+            "schema": {"type": "string", "enum": list(UNITS), "default": UNITS[0]},
+        },
+    ]
+    return {"parameters": [*chosen, *format_parameter(*offered)["parameters"]]}
+
+
 def named_examples(**examples: tuple[str, Any]) -> dict[str, Any]:
     """
     Return the `openapi_examples` of a body: name=(summary, value).

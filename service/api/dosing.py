@@ -16,6 +16,7 @@ from service.api.problems import ProblemError, invalid_request
 from service.api.provenance import versions
 from service.api.validation import FieldError
 from service.planning import rows
+from service.planning.answer_range import range_fields
 from service.planning.card import card_fields
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import Notice
@@ -33,11 +34,12 @@ UNCONFIRMED: Final = "forward_check_failed"
 
 @dataclass(frozen=True)
 class Planned:
-    """One planned row with the catalogue that it refers to."""
+    """One planned row with the catalogue that it refers to, and the row as it was asked."""
 
     row: Any
     result: Any
     catalogue: Catalogue
+    asked: Any = None
 
 
 def pointer_of(field: str | None) -> str | None:
@@ -76,11 +78,12 @@ def planned(request: BaseModel, base: Catalogue, *, limited: bool) -> Planned:
     except NamingError as error:
         raise invalid_request(error.placed(request)) from None
     catalogue = names.closed()
+    asked = requests[0].copy()
     plan(requests, results, catalogue)
     problem = problem_of(results[0])
     if problem is not None:
         raise refusal(problem)
-    return Planned(requests[0], results[0], catalogue)
+    return Planned(requests[0], results[0], catalogue, asked)
 
 
 def planned_target(request: BaseModel, base: Catalogue) -> Planned:
@@ -128,8 +131,8 @@ def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> 
         for note in assumptions_of(request)
     ]
     return {
-        "conflicts": conflicts(result),
-        "nearest": nearest_feasible(row, result),
+        "conflicts": conflicts(row, result),
+        "nearest": nearest_feasible(row, result, catalogue, plan_of.asked),
         "display": {},
         "inputs": understood(row, catalogue, solution=solution),
         "assumptions": read + assumptions_in_words(row, result, catalogue),
@@ -143,6 +146,11 @@ def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> 
 def card(plan_of: Planned) -> dict[str, Any]:
     """Return the flat results of a planned row."""
     return card_fields(plan_of.row, plan_of.result, plan_of.catalogue)
+
+
+def bounds(plan_of: Planned) -> dict[str, Any] | None:
+    """Return between which bounds the answer lies where water or label leave it open."""
+    return range_fields(plan_of.asked, plan_of.result, plan_of.catalogue)
 
 
 def steps(plan_of: Planned) -> list[dict[str, Any]]:

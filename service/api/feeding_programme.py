@@ -219,8 +219,10 @@ def _answer(
         months=months,
         products=product_totals(listed),
         rules=rules_in_words(),
-        conflicts=_once([one for each in tightest for one in conflicts(each.result)]),
-        nearest=next((nearest_feasible(each.row, each.result) for each in tightest), None),
+        conflicts=_once([one for each in tightest for one in conflicts(each.row, each.result)]),
+        nearest=next(
+            (nearest_feasible(each.row, each.result, each.catalogue) for each in tightest), None
+        ),
         display={},
         inputs=_inputs(asked, site, group, period, basis),
         assumptions=_once(assumptions),

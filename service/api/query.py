@@ -13,7 +13,7 @@ from typing import Any, Final, Generic, TypeVar
 from pydantic import BaseModel, ValidationError
 from starlette.requests import Request
 
-from service.api.contract import format_parameter
+from service.api.contract import SINGLE_FORMATS, answer_parameters, format_parameter
 from service.api.problems import invalid_request
 from service.api.received import repeatable
 from service.api.validation import FieldError, field_errors
@@ -75,6 +75,22 @@ class QueryTwin(Generic[Model]):
             for name, schema in self.schemas.items()
         ]
         return {"parameters": [*parameters, *more, *format_parameter(*formats)["parameters"]]}
+
+    def answer_extra(
+        self, answer: type[BaseModel], formats: tuple[str, ...] = SINGLE_FORMATS
+    ) -> dict[str, Any]:
+        """
+        Return the `openapi_extra` of a route that answers these parameters once.
+
+        Parameters
+        ----------
+        answer : type of BaseModel
+            The answer, whose fields can be chosen.
+        formats : tuple of str
+            Formats that the route offers, the preferred one first.
+        """
+        more = answer_parameters(answer, formats)["parameters"]
+        return {"parameters": [*self.openapi_extra("json")["parameters"][:-1], *more]}
 
     def read(self, request: Request) -> Model:
         """

@@ -6,23 +6,10 @@ from fastapi import Request
 
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import invalid_request
-from service.api.schemas.product import LabelledProduct
+from service.api.recipe_inputs import label_of
 from service.api.schemas.solutions import MixAddition
-from service.planning.mix_parts import LabelText, MixPart, mix_part
+from service.planning.mix_parts import MixPart, mix_part
 from service.planning.notes import Notes
-from service.reference.catalogue import products
-
-
-def label_text(product: str | LabelledProduct, request: Request) -> LabelText | None:
-    """Return the label that a product is known by, if any."""
-    if isinstance(product, LabelledProduct):
-        label = product.label.model_dump(exclude_none=True)
-        return LabelText(label, product.form, product.density_kg_per_l, None, own=True)
-    entry = request.app.state.products[product]
-    if entry.label is None:
-        return None
-    own = product not in products()
-    return LabelText(entry.label, entry.form, entry.density_kg_per_l, entry.closure_rule, own)
 
 
 def recipe_parts(
@@ -57,7 +44,7 @@ def recipe_parts(
             known.product_rows[position],
             each.g_per_l,
             each.ml_per_l,
-            label_text(each.product, request),
+            label_of(each.product, request),
             f"{place}.{number}",
             notes,
         )

@@ -12,6 +12,8 @@ from service.api.suggestions import nearest
 
 LABEL_CODES: Final[Mapping[str, str]] = {
     "both_element_and_oxide": "A label states one nutrient as an element and as an oxide.",
+    "conductivity_disagrees": "The conductivity on a label is far from that of its ions.",
+    "conductivity_without_nitrogen": "A label states a conductivity per nitrogen, but no nitrogen.",
     "density_required": "A liquid whose label is by mass needs its density.",
     "empty_label": "A label states no nutrient.",
     "nitrogen_forms_disagree": "The forms of nitrogen on a label exceed its total nitrogen.",
@@ -32,6 +34,7 @@ FAULT_CODES: Final[Mapping[str, str]] = {
     "malformed": "The text does not have the form that is asked for.",
     "malformed_json": "The body is not well-formed JSON.",
     "missing": "A field that is needed is not there.",
+    "no_value": "The answer has no such number, or nothing is to be mixed as it was asked.",
     "not_a_boolean": "True or false is needed.",
     "not_a_list": "A list is needed.",
     "not_a_number": "A number is needed, or a text of a number and a unit.",
@@ -164,7 +167,9 @@ def tag(name: str) -> str:
 
 
 def is_tag(part: object) -> bool:
-    """Tell whether a part of the place of an error is the label of a union's member."""
+    """Tell whether a part of the place of an error is no field: a union's member, a map's key."""
+    if part == "[key]":
+        return True
     return isinstance(part, str) and part.startswith("⟨") and part.endswith("⟩")
 
 

@@ -41,6 +41,9 @@ Most alkalinity that a base may bring [meq/L], 125 mg/L CaCO3: above what any wa
 holds, far above what acid rain needs; our choice.
 """
 
+LARGEST_ACID_PHOSPHORUS: Final = 30.0
+"""Most phosphorus that an acid may bring [mg/L]; common practice."""
+
 ACID_TEMPERATURE: Final = 293.15
 """Temperature at which acids are measured out [K]."""
 
@@ -49,6 +52,7 @@ PRE_DILUTIONS: Final = np.array([1.0, 10.0, 100.0, 1000.0])
 
 DEFAULT_ACID: Final = (rows.ACID_KINDS + rows.BASE_KINDS).index("citric")
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
+PHOSPHORUS: Final = ELEMENT_NAMES.index("phosphorus")
 
 _REAGENTS: Final = [acids()[kind] for kind in rows.ACID_KINDS + rows.BASE_KINDS]
 _COMPOSITION: Final = np.array([reagent.composition_mol_per_mol for reagent in _REAGENTS])
@@ -60,6 +64,7 @@ _IS_BASE: Final = np.array([reagent.role == "base" for reagent in _REAGENTS])
 
 HANDLING: Final = caution_bit("acid_handling")
 BASE_HANDLING: Final = caution_bit("base_handling")
+NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
 PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
 ACID_ASSUMED: Final = assumption_bit("acid_assumed")
 ACID_STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
@@ -89,6 +94,50 @@ def acid_is_wanted(row: np.void) -> bool:
         True when a target or an acid is given.
     """
     return bool(not np.isnan(row["target_ph"]) or row["acid_kind"] != rows.ABSENT)
+
+
+@kernel
+def acid_phosphorus(row: np.void, result: np.void) -> float:
+    """
+    Return the phosphorus that the acid of a can brings.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, defaults filled in.
+    result : record of `rows.DOSE_RESULT`
+        A row whose acid is known.
+
+    Returns
+    -------
+    float
+        Phosphorus [mg/L].
+    """
+    if not result["acid_mmol_per_l"] > 0.0:
+        return 0.0
+    return float(
+        result["acid_mmol_per_l"] * element_mass(_COMPOSITION[row["acid_kind"]], PHOSPHORUS)
+    )
+
+
+@kernel
+def base_is_used(row: np.void, result: np.void) -> bool:
+    """
+    Return whether a base, and some of it, goes into a can.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, its acid chosen.
+    result : record of `rows.DOSE_RESULT`
+        Holds the amount.
+
+    Returns
+    -------
+    bool
+        False for an acid, and where nothing is needed.
+    """
+    return bool(result["acid_mmol_per_l"] > 0.0 and _IS_BASE[row["acid_kind"]])
 
 
 @kernel
@@ -208,3 +257,5 @@ def _measure(
             break
     if result["acid_dilution_factor"] > 1.0:
         result["cautions"] = result["cautions"] | PRE_DILUTION
+    if volume * result["acid_dilution_factor"] < 0.5 * row["syringe_resolution_ml"]:
+        result["cautions"] = result["cautions"] | NOTHING_TO_MEASURE

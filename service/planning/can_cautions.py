@@ -6,12 +6,13 @@ import numpy as np
 
 from service.chemistry.kernel import kernel
 from service.planning import products, profiles, rows
+from service.planning.acid_dose import LARGEST_ACID_PHOSPHORUS, acid_phosphorus
 from service.planning.cautions import caution_bit
 from service.planning.ceilings import MICRONUTRIENT_ELEMENTS, NITROGEN, reduced_nitrogen_mass
 from service.planning.strength import element_mass
 from service.planning.targets import air_leaves_little
 from service.planning.water import ALKALINITY
-from service.reference.components import ELEMENT_NAMES, PHOSPHATE, UREA
+from service.reference.components import ELEMENT_NAMES, UREA
 from service.reference.elements import ELEMENT_MATRIX
 
 MOUNT: Final = rows.SETUPS.index("mount")
@@ -67,16 +68,14 @@ FAR: Final = 2.0
 LARGE_ACID_SHARE: Final = 0.01
 """Share of the can above which a volume of acid is questioned; common practice."""
 
-LARGE_ACID_PHOSPHORUS: Final = 30.0
-"""Phosphorus that an acid may bring without a word [mg/L]; common practice."""
-
 FEEDING_ACID_NITROGEN: Final = 10.0
-"""Nitrogen from an acid at which a flush is no plain water any more [mg/L]; our choice."""
+FEEDING_ACID_PHOSPHORUS: Final = 10.0
+"""
+Nitrogen and phosphorus from an acid above which a flush is no plain water any more [mg/L]; our
+choice.
+"""
 
 FLUSH: Final = rows.APPLICATIONS.index("flush")
-PHOSPHORIC: Final = rows.ACID_KINDS.index("phosphoric")
-PHOSPHORUS_MASS: Final = float(ELEMENT_MATRIX[ELEMENT_NAMES.index("phosphorus"), PHOSPHATE])
-"""Mass of phosphorus in a millimole of phosphoric acid [mg]."""
 
 ACID_PHOSPHORUS: Final = caution_bit("acid_phosphorus_large")
 FLUSH_ACID_FEEDS: Final = caution_bit("flush_acid_feeds")
@@ -220,11 +219,11 @@ def can_cautions(
         bits |= TARGET_NOT_REACHED
     if row["limited"] == 1:
         bits |= _advice(row, profile, result, nitrogen)
-    phosphoric = row["acid_kind"] == PHOSPHORIC and result["acid_mmol_per_l"] > 0.0
-    if phosphoric and PHOSPHORUS_MASS * result["acid_mmol_per_l"] > LARGE_ACID_PHOSPHORUS:
+    phosphorus = acid_phosphorus(row, result)
+    if phosphorus > LARGEST_ACID_PHOSPHORUS:
         bits |= ACID_PHOSPHORUS
-    feeds = result["acid_nitrogen_mg_per_l"] > FEEDING_ACID_NITROGEN
-    if feeds and row["application"] == FLUSH:
+    nitrogen_feeds = result["acid_nitrogen_mg_per_l"] > FEEDING_ACID_NITROGEN
+    if row["application"] == FLUSH and (nitrogen_feeds or phosphorus > FEEDING_ACID_PHOSPHORUS):
         bits |= FLUSH_ACID_FEEDS
     if result["acid_volume_ml"] > LARGE_ACID_SHARE * 1000.0 * result["volume_l"]:
         bits |= ACID_LARGE

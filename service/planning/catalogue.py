@@ -173,9 +173,11 @@ def catalogue(house_file: Path | None = None) -> Catalogue:
         If the house catalogue is wrong.
     """
     known = [product for product in products().values() if product.kind not in ("acid", "base")]
-    if house_file is not None:
-        known += house_products(house_file).values()
-    product_rows = tuple(product_row(product) for product in known)
+    house = [] if house_file is None else list(house_products(house_file).values())
+    product_rows = (
+        *(product_row(product) for product in known),
+        *(product_row(product, own=True) for product in house),
+    )
     profile_keys = tuple(plants())
     water_rows = {}
     for key, water in waters().items():

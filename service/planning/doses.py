@@ -66,6 +66,7 @@ AIR_OUT_OF_RANGE: Final = problem_number("air_out_of_range")
 HUMIDITY_FRACTION: Final = problem_number("humidity_looks_like_a_fraction")
 PRODUCT_MISSING: Final = problem_number("product_missing")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
+NOT_SETTLED: Final = problem_number("amounts_do_not_settle")
 STRENGTH_NEEDED: Final = problem_number("strength_needed")
 
 STRENGTH_REDUCED: Final = caution_bit("strength_reduced")
@@ -133,6 +134,7 @@ def dose_row(
     factor = 1.0
     credited, credited_before, factor_before = 0.0, 0.0, 0.0
     passes = MOST_ACID_PASSES if acid_is_wanted(row) else 1
+    settled = passes == 1
     for turn in range(passes):
         problem = requested_amounts(row, product_table, result, scratch, work)
         if problem != 0:
@@ -141,6 +143,7 @@ def dose_row(
         if np.isnan(factor):
             return STRENGTH_NEEDED if result["binding_limit"] == BY_RATE else NOT_SOLVABLE
         if turn + 1 >= LEAST_ACID_PASSES and abs(factor - credited) <= SETTLED * factor:
+            settled = True
             break
         if turn + 1 < passes:
             following = _next_share(credited_before, factor_before, credited, factor, turn)
@@ -148,6 +151,8 @@ def dose_row(
             problem = _credit_acid(row, product_table, profile, credited, result, scratch, work)
             if problem != 0:
                 return problem
+    if not settled:
+        return NOT_SETTLED
     result["share_of_requested"] = factor
     measure_amounts(row, product_table, factor, result)
     problem = finish_can(row, product_table, profile, result, scratch, work)

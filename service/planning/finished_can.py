@@ -20,8 +20,13 @@ from service.chemistry.solution import (
     predicted_state,
     speciation_of,
 )
-from service.planning import rows
-from service.planning.acid_dose import acid_row
+from service.planning import profiles, rows
+from service.planning.acid_dose import (
+    LARGEST_ACID_PHOSPHORUS,
+    acid_phosphorus,
+    acid_row,
+    base_is_used,
+)
 from service.planning.can import mix
 from service.planning.cautions import problem_number
 from service.planning.ceilings import NITROGEN
@@ -41,8 +46,11 @@ ALKALINITY_ERROR: Final = 0.01
 SPREAD_TRUSTED: Final = 0.3
 """Spread of pH up to which the buffer capacity alone tells it; above, it is computed."""
 
+INFEASIBLE: Final = rows.STATUSES.index("infeasible")
+BY_ACID_PHOSPHORUS: Final = rows.BINDING_LIMITS.index("acid_phosphorus")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
 FORWARD_CHECK_FAILED: Final = problem_number("forward_check_failed")
+BASE_OVER_CEILING: Final = problem_number("base_over_ceiling")
 
 
 @kernel
@@ -140,9 +148,27 @@ def finish_can(
     result["nitrogen_mg_per_plant_per_month"] = (
         elements[NITROGEN] * per_plant * DAYS_PER_MONTH / row["interval_days"]
     )
+    if _base_alone_is_too_strong(row, profile, result):
+        return BASE_OVER_CEILING
     if not can_is_as_planned(row, product_table, profile, result):
         return FORWARD_CHECK_FAILED
+    excess = acid_phosphorus(row, result) > LARGEST_ACID_PHOSPHORUS
+    if excess and result["status"] != INFEASIBLE:
+        result["status"] = INFEASIBLE
+        result["binding_limit"] = BY_ACID_PHOSPHORUS
     return 0
+
+
+@kernel
+def _base_alone_is_too_strong(row: np.void, profile: np.ndarray, result: np.void) -> bool:
+    """Tell whether a base, with no product to weaken, takes the can above what the plant stands."""
+    if row["product_count"] > 0 or row["limited"] == 0 or not base_is_used(row, result):
+        return False
+    conductivity = result["predicted_ec_ms_per_cm"]
+    return bool(
+        conductivity > profile[profiles.EC_CEILING]
+        and conductivity > result["water_ec_ms_per_cm"] * (1.0 + 1e-9)
+    )
 
 
 @kernel

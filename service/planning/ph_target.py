@@ -11,7 +11,7 @@ from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE
 from service.chemistry.solution import STATE_PH, predicted_state
 from service.planning import ph_adjustment_rows as ph_rows
 from service.planning import products, profiles, reagents, rows
-from service.planning.acid_dose import DEFAULT_ACID, LOWEST_TARGET
+from service.planning.acid_dose import DEFAULT_ACID, LARGEST_ACID_PHOSPHORUS, LOWEST_TARGET
 from service.planning.can import mix
 from service.planning.cautions import assumption_bit, problem_number
 from service.planning.ph_adjustment_rows import own_assumption
@@ -22,7 +22,7 @@ from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 AFTER_FEED: Final = ph_rows.ACID_PLACES.index("after_feed")
 OPEN: Final = ph_rows.CARBON_DIOXIDE.index("open")
 AS_MIXED: Final = ph_rows.CARBON_DIOXIDE.index("closed")
-DEFAULT_ACID_PHOSPHORUS: Final = 30.0
+DEFAULT_ACID_PHOSPHORUS: Final = LARGEST_ACID_PHOSPHORUS
 """Most phosphorus from an acid where the caller sets no limit [mg/L]; common practice."""
 
 RESERVOIR_ALKALINITY: Final = 40.0

@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.chemistry.kernel import kernel
-from service.chemistry.label import LabelAssumption, label_composition
+from service.chemistry.label import LabelAssumption, LabelComposition, label_composition
 from service.chemistry.solution import conductivity_of_total, workspace
 from service.planning.targets import STIMULANT_METER_PPM
 from service.planning.targets import SUPPLEMENT_METER_PPM as USUAL_SUPPLEMENT_METER_PPM
 from service.reference.catalogue import Product
 from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
 from service.reference.elements import ELEMENT_MATRIX
-from service.reference.labels import LABEL_EC, Label, LabelValue, check_label
+from service.reference.labels import LABEL_EC, Label, LabelError, LabelValue, check_label
 
 IS_LIQUID: Final = COMPONENT_COUNT
 DENSITY: Final = COMPONENT_COUNT + 1
@@ -72,6 +72,16 @@ Most of a feed or supplement in a can [mL/L, g/L]; common practice stays far bel
 More is asked for only when a label states no more than a trace of what the product holds.
 """
 
+LEAST_OF_COMPUTED: Final = 0.5
+MOST_OF_COMPUTED: Final = 3.0
+LEAST_SLACK: Final = 0.01
+MOST_SLACK: Final = 0.1
+"""
+Conductivity that a label may state, as shares of the one that its ions have and in mS/cm beside
+them: outside, a digit is wrong or the ions are. The packaged feeds that state both lie at 0.88 to
+1.00; our choice.
+"""
+
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 
 FloatArray = NDArray[np.float64]
@@ -98,6 +108,11 @@ class ProductRow:
         Source keys.
     values : ndarray, shape (n_columns,)
         Row of the table.
+    own : bool
+        Whether it is the label of one product, of the caller or the house, rather than an analysis
+        that many makers sell.
+    readings : tuple of ndarray
+        Compositions by the other readings of its label, in the unit of `values`.
     """
 
     key: str
@@ -107,6 +122,14 @@ class ProductRow:
     assumptions: tuple[LabelAssumption, ...]
     sources: tuple[str, ...]
     values: FloatArray
+    own: bool = False
+    readings: tuple[FloatArray, ...] = ()
+
+    @property
+    def conductivity_is_open(self) -> bool:
+        """Whether it is known by its label alone and its maker's conductivity is not known."""
+        stated = bool(self.values[LABEL_CONDUCTIVITY] > 0.0)
+        return bool(self.values[IS_LABEL] == 1.0) and not (self.own and stated)
 
     def renamed(self, name: str, number: int) -> "ProductRow":
         """
@@ -137,7 +160,7 @@ def _conductivity_of_amount(
     return conductivity_of_total(scratch, False, work)
 
 
-def product_row(product: Product) -> ProductRow:
+def product_row(product: Product, *, own: bool = False) -> ProductRow:
     """
     Return the table row of a catalogue product.
 
@@ -145,6 +168,8 @@ def product_row(product: Product) -> ProductRow:
     ----------
     product : Product
         A product of the packaged or of the house catalogue.
+    own : bool
+        Whether its label is that of one product, as in a house catalogue.
 
     Returns
     -------
@@ -154,6 +179,7 @@ def product_row(product: Product) -> ProductRow:
     liquid = product.form == "liquid"
     assumptions: tuple[LabelAssumption, ...] = ()
     closure = None
+    readings: tuple[FloatArray, ...] = ()
     composition = product.composition_mmol_per_ml if liquid else product.composition_mmol_per_g
     if composition is None and product.label is not None:
         read = label_composition(
@@ -161,6 +187,7 @@ def product_row(product: Product) -> ProductRow:
         )
         composition = read.composition_mmol_per_ml if liquid else read.composition_mmol_per_g
         assumptions, closure = read.assumptions, read.closure
+        readings = _readings(read, product.label, liquid, product.density_kg_per_l)
     if composition is None:
         raise ValueError(f"{product.key}: no composition in the unit it is measured in")
     return _row(
@@ -175,6 +202,8 @@ def product_row(product: Product) -> ProductRow:
         product.sources,
         oxidiser=product.oxidiser,
         kind=product.kind,
+        own=own,
+        readings=readings,
     )
 
 
@@ -201,7 +230,7 @@ def labelled_row(name: str, form: str, density: float | None, label: Label) -> P
     Raises
     ------
     service.reference.labels.LabelError
-        If the label contradicts itself.
+        If the label contradicts itself, its own conductivity included.
     """
     check_label(label, form, density)
     read = label_composition(label, form, density)
@@ -210,6 +239,8 @@ def labelled_row(name: str, form: str, density: float | None, label: Label) -> P
     if composition is None:
         raise ValueError("a checked label gives a composition in the unit it is measured in")
     stated: LabelValue | None = label.get(LABEL_EC)
+    if stated is not None:
+        _check_conductivity(float(stated), label, form, density, composition)
     return _row(
         name,
         name,
@@ -222,6 +253,60 @@ def labelled_row(name: str, form: str, density: float | None, label: Label) -> P
         (),
         oxidiser=False,
         kind="feed",
+        own=True,
+        readings=_readings(read, label, liquid, density),
+    )
+
+
+def _readings(
+    read: LabelComposition, label: Label, liquid: bool, density: float | None
+) -> tuple[FloatArray, ...]:
+    """Return the compositions by the other readings of a label, per gram or millilitre."""
+    by_mass = label.get("basis", "mass") == "mass"
+    factor = density if liquid and by_mass and density is not None else 1.0
+    return tuple(factor * each.composition for each in read.alternatives)
+
+
+def _check_conductivity(
+    stated: float, label: Label, form: str, density: float | None, composition: FloatArray
+) -> None:
+    """Raise if the conductivity on a label cannot be that of its ions."""
+    if not ELEMENT_MATRIX[NITROGEN] @ composition > 0.0:
+        raise LabelError(
+            "conductivity_without_nitrogen",
+            LABEL_EC,
+            "is stated at 100 mg/L nitrogen, but the label names no nitrogen: leave it out",
+        )
+    low = high = _at_100_nitrogen(composition)
+    if "total_n_percent" in label and not any(
+        f"{each}_n_percent" in label for each in ("nitrate", "ammonium", "urea")
+    ):
+        # Forms unknown: taken as urea, which shows nothing; as ammonium it would show most.
+        salty = {name: value for name, value in label.items() if name != "total_n_percent"}
+        salty["ammonium_n_percent"] = label["total_n_percent"]
+        read = label_composition(salty, form, density)
+        other = read.composition_mmol_per_ml if form == "liquid" else read.composition_mmol_per_g
+        high = _at_100_nitrogen(composition if other is None else other)
+    least = LEAST_OF_COMPUTED * low - LEAST_SLACK
+    most = MOST_OF_COMPUTED * high + MOST_SLACK
+    if np.isnan(low) or not (stated >= least and (np.isnan(high) or stated <= most)):
+        computed = f"about {low:.2g}" if np.isfinite(low) else "far more"
+        if high > low:
+            computed = f"{low:.2g} to {high:.2g}"
+        raise LabelError(
+            "conductivity_disagrees",
+            LABEL_EC,
+            f"is {stated:g} mS/cm at 100 mg/L nitrogen, but the ions of this label give"
+            f" {computed}: check the digits and the unit (mS/cm), or leave it out to have it"
+            " computed",
+        )
+
+
+def _at_100_nitrogen(composition: FloatArray) -> float:
+    """Conductivity of a product at 100 mg/L nitrogen, NaN where it cannot be solved [mS/cm]."""
+    amount = 100.0 / float(ELEMENT_MATRIX[NITROGEN] @ composition)
+    return float(
+        _conductivity_of_amount(composition, amount, np.empty(COMPONENT_COUNT), workspace())
     )
 
 
@@ -238,6 +323,8 @@ def _row(
     *,
     oxidiser: bool,
     kind: str,
+    own: bool,
+    readings: tuple[FloatArray, ...],
 ) -> ProductRow:
     """Fill in the columns that follow from composition, label and kind."""
     values = np.zeros(COLUMN_COUNT)
@@ -255,10 +342,7 @@ def _row(
         values[CONDUCTIVITY_SLOPE] = slope / SLOPE_AMOUNT
         values[CONDUCTIVITY_PER_100_NITROGEN] = -1.0
         if nitrogen > 0.0:
-            amount = 100.0 / nitrogen
-            values[CONDUCTIVITY_PER_100_NITROGEN] = _conductivity_of_amount(
-                values[:COMPONENT_COUNT], amount, scratch, work
-            )
+            values[CONDUCTIVITY_PER_100_NITROGEN] = _at_100_nitrogen(values[:COMPONENT_COUNT])
     values[SUPPLEMENT_METER_PPM] = (
         STIMULANT_METER_PPM if kind == "stimulant" else USUAL_SUPPLEMENT_METER_PPM
     )
@@ -275,4 +359,6 @@ def _row(
         any(each.code == "nitrogen_forms_unknown" for each in assumptions)
     )
     values.setflags(write=False)
-    return ProductRow(key, name, liquid, closure, assumptions, sources, values)
+    return ProductRow(
+        key, name, liquid, closure, assumptions, sources, values, own=own, readings=readings
+    )

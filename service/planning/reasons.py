@@ -6,6 +6,7 @@ from typing import Any, Final
 import numpy as np
 
 from service.planning import rows
+from service.planning.card import NITROGEN, number
 from service.planning.catalogue import Catalogue
 from service.planning.profiles import EC_CEILING
 from service.planning.targets import (
@@ -15,6 +16,8 @@ from service.planning.targets import (
     HUMID_DAY_GAIN,
     plain_water_below,
 )
+from service.reference.components import ELEMENT_NAMES, NITRATE
+from service.reference.elements import ELEMENT_MATRIX
 from service.reference.plants import plants
 
 SIZE_WORDS: Final = {"large": "A large plant", "medium": "A medium plant", "mini": "A miniature"}
@@ -137,6 +140,34 @@ def target_reasons(row: Any, result: Any, catalogue: Catalogue) -> list[str]:
             "15 minutes and then flush it out."
         )
     return reasons
+
+
+def published_quantities(result: Any) -> dict[str, float | None]:
+    """
+    Return the numbers of a can that ranges are published for.
+
+    Parameters
+    ----------
+    result : record of `rows.DOSE_RESULT`
+        A finished row.
+
+    Returns
+    -------
+    dict
+        By the names of the ranges; None where a number is not known.
+    """
+    elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
+    nitrogen, magnesium = elements["nitrogen"], elements["magnesium"]
+    nitrate = float(ELEMENT_MATRIX[NITROGEN, NITRATE] * result["composition_mmol_per_l"][NITRATE])
+    return {
+        "nitrogen_mg_per_l": nitrogen,
+        "potassium_mg_per_l": elements["potassium"],
+        "calcium_mg_per_l": elements["calcium"],
+        "calcium_to_magnesium_ratio": elements["calcium"] / magnesium if magnesium > 0.0 else None,
+        "nitrate_share": nitrate / nitrogen if nitrogen > 0.0 else None,
+        "ec_ms_per_cm": number(result["predicted_ec_ms_per_cm"]),
+        "feed_ph": number(result["predicted_ph"]),
+    }
 
 
 def published_ranges(profile_name: str, values: Mapping[str, float | None]) -> list[dict[str, Any]]:

@@ -70,6 +70,7 @@ BINDING_LIMITS: Final = (
     "iron",
     "molybdenum",
     "product_rate",
+    "acid_phosphorus",
 )
 
 STATUSES: Final = ("ok", "infeasible", "rejected")

@@ -33,6 +33,12 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
     volume = float(result["volume_l"])
     steps: list[tuple[str, float | None, str | None]] = []
     if result["status"] == INFEASIBLE:
+        if rows.BINDING_LIMITS[result["binding_limit"]] == "acid_phosphorus":
+            words = (
+                "Do not mix: this much phosphoric acid brings too much phosphorus. Ask again with "
+                "the acid named as nearest."
+            )
+            return _numbered([(words, None, None)])
         share = float(result["feasible_water_share_percent"])
         words = (
             "Do not mix: this water alone is too strong for these plants. Blend at most this share "
@@ -40,7 +46,8 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
         )
         return _numbered([(words, share, "%")])
     added = additions(row, result, catalogue)
-    if not added:
+    acid = _acid_steps(row, result)
+    if not added and not acid:
         steps.append(("Use plain water, no product.", volume, "L"))
         return _numbered(steps)
     steps.append(("Fill the can with part of the water.", FIRST_WATER_SHARE * volume, "L"))
@@ -62,8 +69,7 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
             steps.append((f"Add pre-stock of {name} and stir.", pre_stock["volume_ml"], "mL"))
         elif amount > 0.0:
             steps.append((f"Add {name} and stir until it is clear.", amount, unit))
-    if result["acid_mmol_per_l"] > 0.0:
-        steps += _acid_steps(row, result)
+    steps += acid
     steps.append(("Top up with water to the full volume and stir.", volume, "L"))
     steps.append(
         (
@@ -80,6 +86,12 @@ def _acid_steps(row: Any, result: Any) -> list[tuple[str, float | None, str | No
     portion = acid_portion(row, result)
     if portion is None:
         return []
+    if not portion["amount"] > 0.0:
+        words = (
+            f"Leave the {portion['name']} out: what this can needs is less than half a step of the "
+            "syringe. Take a finer syringe or mix a larger can to reach the pH."
+        )
+        return [(words, None, None)]
     protect = "Eye and hand protection on."
     steps: list[tuple[str, float | None, str | None]] = []
     factor = float(result["acid_dilution_factor"])
@@ -91,6 +103,10 @@ def _acid_steps(row: Any, result: Any) -> list[tuple[str, float | None, str | No
         steps.append((words, None, None))
     first, rest = portion["first"], portion["amount"] - portion["first"]
     name, unit = portion["name"], portion["unit"]
+    if not first > 0.0 or not rest > 0.0:
+        # A single step of the syringe cannot be halved.
+        steps.append((f"{protect} Add the {name} and stir.", portion["amount"], unit))
+        return steps
     steps.append((f"{protect} Add the first half of the {name} and stir.", first, unit))
     steps.append(("Wait 15 minutes and measure the pH.", 15.0, "min"))
     steps.append((f"Add as much of the rest of the {name} as the pH still needs.", rest, unit))

@@ -73,6 +73,16 @@ calcium and magnesium.
 """
 
 
+TITRATION_END: Final = 4.5
+"""
+pH at which a titration of alkalinity ends: a water below it has none; common practice. The end
+point lies between 4.3 and 4.9, the higher the less alkalinity there is.
+"""
+
+LITTLE_ALKALINITY: Final = 10.0
+"""Alkalinity that a test still finds where there is none [mg/L CaCO3]; common practice."""
+
+
 def _column(name: str) -> int:
     return rows.WATER_FIELDS.index(name)
 
@@ -134,6 +144,7 @@ PH_ASSUMED: Final = assumption_bit("water_ph_assumed")
 PH_NOT_USED: Final = assumption_bit("water_ph_not_used")
 CONFLICT: Final = problem_number("conflicting_water_forms")
 NOT_SOLVABLE: Final = problem_number("water_not_solvable")
+PH_BELOW_ALKALINITY: Final = problem_number("water_ph_below_its_alkalinity")
 
 
 @kernel
@@ -243,6 +254,8 @@ def water_row(
     bits = result["cautions"]
     alkalinity = stated_alkalinity(water)
     known = not np.isnan(alkalinity)
+    if water[PH] < TITRATION_END and alkalinity > LITTLE_ALKALINITY / CALCIUM_CARBONATE_MG_PER_MEQ:
+        return PH_BELOW_ALKALINITY
     if not known:
         # What the measured ions leave open is most likely bicarbonate; it counts for the
         # conductivity, but neither a pH nor an acid dose is built on it.

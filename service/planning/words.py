@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from service.planning import rows
+from service.planning.acid_dose import acid_phosphorus
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, Notice, notices
 from service.planning.ceilings import MICRONUTRIENTS
@@ -42,6 +43,7 @@ BINDING_WORDS: Final = {
     "total_nitrogen": "total nitrogen",
     "ammonium_and_urea_nitrogen": "ammonium and urea nitrogen",
     "product_rate": "the usual rate of the product",
+    "acid_phosphorus": "phosphorus that the acid brings",
     **{name: name for name in MICRONUTRIENTS},
 }
 
@@ -109,6 +111,28 @@ def spoken(table: tuple[Notice, ...], bits: int, numbers: dict[str, Any]) -> lis
     ]
 
 
+def acid_feeds_in_words(row: Any, result: Any) -> str:
+    """
+    Return what an acid brings that plants feed on.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        Names the acid.
+    result : record of `rows.DOSE_RESULT`
+        The finished row.
+
+    Returns
+    -------
+    str
+        Amount and element, such as ``24 mg/L phosphorus``.
+    """
+    phosphorus = acid_phosphorus(row, result)
+    if phosphorus > 0.0:
+        return f"{phosphorus:.0f} mg/L phosphorus"
+    return f"{float(np.nan_to_num(result['acid_nitrogen_mg_per_l'])):.0f} mg/L nitrogen"
+
+
 def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
     """
     Return what the sentences of cautions and assumptions name.
@@ -153,7 +177,7 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "water_temperature": water["temperature_celsius"],
         "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
         + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
-        "acid_nitrogen": float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
+        "acid_feeds": acid_feeds_in_words(row, result),
         "application": rows.APPLICATIONS[max(int(row["application"]), 0)],
         "reduced_share": 100.0 * (urea + ammonium) / nitrogen,
         "reduced_share_maximum": 100.0 * share_maximum,

@@ -17,6 +17,9 @@ LABEL_EC: Final = "ec_ms_per_cm_at_100_mg_per_l_n"
 NITROGEN_TOLERANCE_PERCENT: Final = 0.15
 """Printed rounding: three forms each rounded to 0.1 may miss the printed total by 0.15."""
 
+FORM_ROUNDING_PERCENT: Final = 0.05
+"""Printed rounding of one form of nitrogen."""
+
 MAXIMUM_LABEL_EC_MS_PER_CM: Final = 10.0
 MAXIMUM_DENSITY_KG_PER_L: Final = 3.0
 
@@ -182,6 +185,7 @@ def check_label(label: Label, form: str, density: float | None) -> None:
             "is needed to measure out a liquid whose label is by mass (w/w)",
         )
     _check_sum(percents, basis, density)
+    _check_forms(percents, basis, density)
 
 
 def _checked_percents(label: Label) -> dict[str, float]:
@@ -255,3 +259,36 @@ def _check_sum(percents: Mapping[str, float], basis: LabelValue, density: float 
             "label",
             f"states {total:g} % of nutrients, more than the product itself ({limit:g} %)",
         )
+
+
+@functools.cache
+def _most_nitrogen() -> Mapping[str, tuple[float, str]]:
+    """Return the most of each form of nitrogen that a substance holds, and the substance."""
+    richest = {
+        "urea_n_percent": ("CH4N2O", "urea"),
+        "nitrate_n_percent": ("HNO3", "nitric acid"),
+        "ammonium_n_percent": ("NH3", "ammonia"),
+        "total_n_percent": ("NH3", "ammonia"),
+    }
+    nitrogen = atomic_weights()["N"]
+    return {
+        field: (100.0 * element_counts(formula)["N"] * nitrogen / molar_mass(formula), name)
+        for field, (formula, name) in richest.items()
+    }
+
+
+def _check_forms(percents: Mapping[str, float], basis: LabelValue, density: float | None) -> None:
+    """Raise where a form of nitrogen is more than its richest substance holds."""
+    # A litre of a liquid weighs more than a kilogram: w/v per cent may pass the share by mass.
+    heaviest = 1.0 if basis == "mass" else max(density or MAXIMUM_DENSITY_KG_PER_L, 1.0)
+    for field, (percent, substance) in _most_nitrogen().items():
+        most = percent * heaviest
+        value = percents.get(field, 0.0)
+        if value > most + FORM_ROUNDING_PERCENT:
+            raise LabelError(
+                "out_of_range",
+                field,
+                f"is {value:g} %, more than {substance} itself holds ({most:.1f} %): no product"
+                " holds so much nitrogen in this form; check the digits and which line of the"
+                " label it is",
+            )

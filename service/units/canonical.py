@@ -260,6 +260,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "to_day",
         "total",
         "week",
+        "weights",
     }
 )
 """Whole names of numbers without a unit."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, Literal
 
+from service.units.canonical import is_dimensionless, suffix_of
 from service.units.convert import express, units_of_field
 
 System = Literal["us", "imperial"]
@@ -72,6 +73,37 @@ def display(value: float, field_name: str, system: System) -> str:
         if abs(expressed) >= rung.from_magnitude:
             return f"{_rounded(expressed, rung.decimals, rung.digits)} {rung.unit}"
     return f"{_rounded(value, 0, 3)} {units.canonical.symbol}"
+
+
+def in_words(value: float, field_name: str, system: str) -> str | None:
+    """
+    Word a value, where its field has a unit that people word otherwise.
+
+    Parameters
+    ----------
+    value : float
+        Value in the canonical unit of the field.
+    field_name : str
+        Name of any field.
+    system : str
+        ``us`` or ``imperial``.
+
+    Returns
+    -------
+    str or None
+        As `display`; None for a field without a unit, a value that is not finite, and where the
+        trade has no other unit.
+    """
+    if system not in ("us", "imperial") or not math.isfinite(value):
+        return None
+    if is_dimensionless(field_name) or suffix_of(field_name) is None:
+        return None
+    units = units_of_field(field_name)
+    if units.canonical is None:
+        return None
+    known: System = "us" if system == "us" else "imperial"
+    ladder = _LADDERS.get((known, units.canonical.suffix)) or _LADDERS.get((known, units.kind))
+    return display(value, field_name, known) if ladder else None
 
 
 def _rounded(value: float, decimals: int, digits: int) -> str:

@@ -56,7 +56,7 @@ def mixing_sheet(batch: Batch) -> str:
     summary = batch.summary()
     lines += [
         "-" * WIDEST_LINE,
-        f"{summary['ok']} to mix, {summary['infeasible']} whose water is too strong,"
+        f"{summary['ok']} to mix, {summary['infeasible']} not to mix,"
         f" {summary['rejected']} that could not be read. EC in mS/cm at 25 °C.",
         "Tick off each addition; stir before the next. Measure EC and pH before use.",
     ]
@@ -156,7 +156,9 @@ def _cells(batch: Batch, index: int, keys: dict[str, int]) -> list[tuple[str, ..
     water = outcome.water.replace("_", " ")[:LONGEST_WATER]
     if status == "infeasible":
         share = answer["feasible_water_share_percent"]
-        words = f"DO NOT MIX: water too strong; at most {share:.0f} % of it, the rest pure water"
+        words = "DO NOT MIX: the acid brings too much phosphorus; take another"
+        if share is not None:
+            words = f"DO NOT MIX: water too strong; at most {share:.0f} % of it, the rest pure"
         return [
             (name,),
             (_number(answer["volume_l"], 1),),
@@ -187,10 +189,10 @@ def _recipe(batch: Batch, index: int) -> list[str]:
     row, result = batch.requests[index], batch.results[index]
     lines = [f"[ ] {_addition(each, batch)}" for each in additions(row, result, batch.catalogue)]
     acid = acid_portion(row, result)
-    if acid is not None:
-        lines.append(
-            f"[ ] {acid['amount_text']} {acid['name']}: half, wait 15 min, measure, then the rest"
-        )
+    if acid is not None and acid["amount"] > 0.0:
+        halved = 0.0 < acid["first"] < acid["amount"]
+        how = ": half, wait 15 min, measure, then the rest" if halved else ""
+        lines.append(f"[ ] {acid['amount_text']} {acid['name']}{how}")
     return lines or ["[ ] plain water"]
 
 

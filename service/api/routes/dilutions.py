@@ -5,10 +5,9 @@ from typing import Annotated
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
-from service.api.dosing import card, envelope, planned
-from service.api.formats.json import json_response
-from service.api.negotiation import chosen_format
+from service.api.contract import answer_parameters, named_examples
+from service.api.dosing import bounds, card, envelope, planned
+from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.dilutions import DILUTION_EXAMPLES, DilutionAnswer, DilutionRequest
@@ -32,16 +31,17 @@ FIELDS = (
 )
 
 
-def answer(request: Request, asked: DilutionRequest) -> Response:
+def answer(request: Request, asked: DilutionRequest) -> DilutionAnswer:
     """Return the dilution of one request."""
     plan = planned(asked, request.app.state.catalogue, limited=False)
     fields = card(plan)
     result = DilutionAnswer(
         **{name: fields[name] for name in FIELDS},
         ec_ms_per_cm=fields["predicted_ec_ms_per_cm"],
+        range=bounds(plan),
         **envelope(asked, plan),
     )
-    return json_response(result)
+    return result
 
 
 @router.post(
@@ -50,7 +50,7 @@ def answer(request: Request, asked: DilutionRequest) -> Response:
     summary="How much of a product for a strength?",
     response_model=DilutionAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=answer_parameters(DilutionAnswer),
 )
 async def post_dilutions(
     request: Request,
@@ -63,8 +63,8 @@ async def post_dilutions(
     conductivity or meter ppm: the amount at which the ions of the whole can conduct as asked. What
     the elements come to is given after rounding to the balance or the syringe.
     """
-    chosen_format(request)
-    return answer(request, asked)
+    form = asked_form(request, DilutionAnswer)
+    return written(answer(request, asked), form)
 
 
 @router.get(
@@ -73,9 +73,9 @@ async def post_dilutions(
     summary="How much of a product for a strength?",
     response_model=DilutionAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.openapi_extra("json"),
+    openapi_extra=twin.answer_extra(DilutionAnswer),
 )
 async def get_dilutions(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
-    chosen_format(request)
-    return answer(request, twin.read(request))
+    form = asked_form(request, DilutionAnswer)
+    return written(answer(request, twin.read(request)), form)

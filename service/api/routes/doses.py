@@ -5,34 +5,43 @@ from typing import Annotated, Any
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
-from service.api.dosing import Planned, card, envelope, planned, steps
-from service.api.formats.json import json_response
-from service.api.negotiation import chosen_format
+from service.api.contract import answer_parameters, named_examples
+from service.api.dosing import Planned, bounds, card, envelope, planned, steps
+from service.api.due import decided
+from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
-from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, DoseRequest
+from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, TodaysDoseRequest
 from service.planning.card import achieved_strength
+from service.planning.reasons import published_quantities, published_ranges
 
 router = contract_router("mixing")
-twin = QueryTwin(DoseRequest)
+twin = QueryTwin(TodaysDoseRequest)
 
 
-def dose_fields(asked_id: str | None, plan: Planned) -> dict[str, Any]:
+def dose_fields(asked_id: str | None, plan: Planned, due: dict[str, Any] | None) -> dict[str, Any]:
     """Return the results of a dose by the names of its answer."""
     fields = card(plan)
     return {
         **fields,
         "id": asked_id,
         "strength": achieved_strength(plan.row, plan.result, plan.catalogue),
+        "range": bounds(plan),
+        "published_ranges": published_ranges(
+            plan.catalogue.profile_names[plan.row["profile"]],
+            published_quantities(plan.result),
+        ),
+        "due": due,
         "steps": steps(plan),
     }
 
 
-def answer(request: Request, asked: DoseRequest) -> Response:
+def answer(request: Request, asked: TodaysDoseRequest) -> DoseAnswer:
     """Return the mixing card of one request."""
-    plan = planned(asked, request.app.state.catalogue, limited=True)
-    return json_response(DoseAnswer(**dose_fields(asked.id, plan), **envelope(asked, plan)))
+    known = request.app.state.catalogue
+    today, due = decided(asked, known)
+    plan = planned(today, known, limited=True)
+    return DoseAnswer(**dose_fields(asked.id, plan, due), **envelope(today, plan))
 
 
 @router.post(
@@ -41,11 +50,11 @@ def answer(request: Request, asked: DoseRequest) -> Response:
     summary="What to mix now",
     response_model=DoseAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=answer_parameters(DoseAnswer),
 )
 async def post_doses(
     request: Request,
-    asked: Annotated[DoseRequest, Body(openapi_examples=named_examples(**DOSE_EXAMPLES))],
+    asked: Annotated[TodaysDoseRequest, Body(openapi_examples=named_examples(**DOSE_EXAMPLES))],
 ) -> Response:
     """
     Give the whole mixing card: amounts in g and mL, acid, what the can will be, the steps.
@@ -54,8 +63,8 @@ async def post_doses(
     total nitrogen, ammonium and urea, each micronutrient; water included), or the strength asked
     for if that is lower. pH, mS/cm at 25 °C and saturation follow from the ions of the mix.
     """
-    chosen_format(request)
-    return answer(request, asked)
+    form = asked_form(request, DoseAnswer)
+    return written(answer(request, asked), form)
 
 
 @router.get(
@@ -64,9 +73,9 @@ async def post_doses(
     summary="What to mix now",
     response_model=DoseAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.openapi_extra("json"),
+    openapi_extra=twin.answer_extra(DoseAnswer),
 )
 async def get_doses(request: Request) -> Response:
     """Give the same card as the POST, with its fields as flat query parameters."""
-    chosen_format(request)
-    return answer(request, twin.read(request))
+    form = asked_form(request, DoseAnswer)
+    return written(answer(request, twin.read(request)), form)

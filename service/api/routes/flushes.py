@@ -5,9 +5,8 @@ from typing import Annotated
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
-from service.api.formats.json import json_response
-from service.api.negotiation import chosen_format
+from service.api.contract import answer_parameters, named_examples
+from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.root_zone import around, planned_pot
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
@@ -29,7 +28,7 @@ router = contract_router("upkeep")
 twin = QueryTwin(FlushRequest)
 
 
-def answer(request: Request, asked: FlushRequest) -> Response:
+def answer(request: Request, asked: FlushRequest) -> FlushAnswer:
     """Return the flush of one request."""
     plan, catalogue, notes = planned_pot(asked, request.app.state.catalogue, plan_flush)
     models = [*POT_MODELS, *WATER_MODELS]
@@ -40,10 +39,8 @@ def answer(request: Request, asked: FlushRequest) -> Response:
     )
     fields["conflicts"] = conflicts(plan)
     fields["nearest"] = nearest(plan, catalogue)
-    return json_response(
-        FlushAnswer(
-            **flush_fields(plan), steps=flush_steps(plan), reasons=flush_reasons(plan), **fields
-        )
+    return FlushAnswer(
+        **flush_fields(plan), steps=flush_steps(plan), reasons=flush_reasons(plan), **fields
     )
 
 
@@ -53,7 +50,7 @@ def answer(request: Request, asked: FlushRequest) -> Response:
     summary="How much water leaches a pot?",
     response_model=FlushAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=answer_parameters(FlushAnswer),
 )
 async def post_flushes(
     request: Request,
@@ -66,8 +63,8 @@ async def post_flushes(
     at 25 °C; the leaching fraction is feed EC over the drainage EC allowed, the salt balance of a
     pot and not that of field soils. A water as salty as the target makes the answer `infeasible`.
     """
-    chosen_format(request)
-    return answer(request, asked)
+    form = asked_form(request, FlushAnswer)
+    return written(answer(request, asked), form)
 
 
 @router.get(
@@ -76,9 +73,9 @@ async def post_flushes(
     summary="How much water leaches a pot?",
     response_model=FlushAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.openapi_extra("json"),
+    openapi_extra=twin.answer_extra(FlushAnswer),
 )
 async def get_flushes(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
-    chosen_format(request)
-    return answer(request, twin.read(request))
+    form = asked_form(request, FlushAnswer)
+    return written(answer(request, twin.read(request)), form)

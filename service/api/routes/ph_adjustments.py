@@ -7,11 +7,10 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.assumptions import assumptions_of
-from service.api.contract import format_parameter, named_examples
+from service.api.contract import answer_parameters, named_examples
 from service.api.dosing import refusal
-from service.api.formats.json import json_response
+from service.api.formats.single_answer import asked_form, written
 from service.api.naming import NamingError, OpenCatalogue
-from service.api.negotiation import chosen_format
 from service.api.problems import invalid_request
 from service.api.provenance import versions
 from service.api.query import QueryTwin
@@ -45,7 +44,7 @@ FIELDS_HERE: Final = {
 """Where the fault of a problem stands in this request."""
 
 
-def answer(request: Request, asked: PhAdjustmentRequest) -> Response:
+def answer(request: Request, asked: PhAdjustmentRequest) -> PhAdjustmentAnswer:
     """Return the adjustment of one request."""
     rows, results = empty_ph_requests(1), empty_ph_results(1)
     names = OpenCatalogue(request.app.state.catalogue)
@@ -64,19 +63,17 @@ def answer(request: Request, asked: PhAdjustmentRequest) -> Response:
         for note in assumptions_of(asked)
     ]
     fields = ph_fields(row, result, catalogue)
-    return json_response(
-        PhAdjustmentAnswer(
-            **fields,
-            steps=ph_steps(row, result, catalogue),
-            **_collision(row, result, fields),
-            display={},
-            inputs=ph_inputs(row, catalogue),
-            assumptions=read + ph_assumptions(row, result, catalogue),
-            cautions=ph_cautions(row, result, catalogue),
-            models=ph_models(),
-            sources=ph_sources(row, catalogue),
-            version=versions(),
-        )
+    return PhAdjustmentAnswer(
+        **fields,
+        steps=ph_steps(row, result, catalogue),
+        **_collision(row, result, fields),
+        display={},
+        inputs=ph_inputs(row, catalogue),
+        assumptions=read + ph_assumptions(row, result, catalogue),
+        cautions=ph_cautions(row, result, catalogue),
+        models=ph_models(),
+        sources=ph_sources(row, catalogue),
+        version=versions(),
     )
 
 
@@ -100,7 +97,7 @@ def _collision(row: Any, result: Any, fields: dict[str, Any]) -> dict[str, Any]:
     summary="Acid or base for a pH or an alkalinity",
     response_model=PhAdjustmentAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=answer_parameters(PhAdjustmentAnswer),
 )
 async def post_ph_adjustments(
     request: Request,
@@ -115,8 +112,8 @@ async def post_ph_adjustments(
     5.0, or beyond 90 % of the alkalinity it is refused. The pH as mixed climbs as carbon dioxide
     leaves; `predicted_ph_open` says how far. That nothing is needed is an answer.
     """
-    chosen_format(request)
-    return answer(request, asked)
+    form = asked_form(request, PhAdjustmentAnswer)
+    return written(answer(request, asked), form)
 
 
 @router.get(
@@ -125,9 +122,9 @@ async def post_ph_adjustments(
     summary="Acid or base for a pH or an alkalinity",
     response_model=PhAdjustmentAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.openapi_extra("json"),
+    openapi_extra=twin.answer_extra(PhAdjustmentAnswer),
 )
 async def get_ph_adjustments(request: Request) -> Response:
     """Give the same answer as the POST, its fields as flat query parameters (no `additions`)."""
-    chosen_format(request)
-    return answer(request, twin.read(request))
+    form = asked_form(request, PhAdjustmentAnswer)
+    return written(answer(request, twin.read(request)), form)

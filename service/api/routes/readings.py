@@ -5,11 +5,10 @@ from typing import Annotated, Any, Final
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
+from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
-from service.api.formats.json import json_response
+from service.api.formats.single_answer import asked_form, written
 from service.api.naming import NamingError, OpenCatalogue
-from service.api.negotiation import chosen_format
 from service.api.problems import invalid_request
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
@@ -56,7 +55,7 @@ def _inputs(asked: ReadingRequest, judge: Judge, fields: dict[str, Any]) -> dict
     return inputs
 
 
-def answer(request: Request, asked: ReadingRequest) -> Response:
+def answer(request: Request, asked: ReadingRequest) -> ReadingAnswer:
     """Return what the reading of one request means."""
     notes = Notes()
     judge = _judge(request, asked, notes)
@@ -66,7 +65,7 @@ def answer(request: Request, asked: ReadingRequest) -> Response:
         raise refused(error) from None
     inputs = _inputs(asked, judge, fields)
     around = envelope_of(asked, notes, inputs, MODELS, (*SOURCES, *judge.sources))
-    return json_response(ReadingAnswer(status="ok", **fields, **around))
+    return ReadingAnswer(status="ok", **fields, **around)
 
 
 @router.post(
@@ -75,7 +74,7 @@ def answer(request: Request, asked: ReadingRequest) -> Response:
     summary="What does the meter say?",
     response_model=ReadingAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=answer_parameters(ReadingAnswer),
 )
 async def post_readings(
     request: Request,
@@ -89,8 +88,8 @@ async def post_readings(
     of the plants, a drainage against its feed (to 1.2 times steady, to twice rising, above that
     flush: common practice).
     """
-    chosen_format(request)
-    return answer(request, asked)
+    form = asked_form(request, ReadingAnswer)
+    return written(answer(request, asked), form)
 
 
 @router.get(
@@ -99,9 +98,9 @@ async def post_readings(
     summary="What does the meter say?",
     response_model=ReadingAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.openapi_extra("json"),
+    openapi_extra=twin.answer_extra(ReadingAnswer),
 )
 async def get_readings(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
-    chosen_format(request)
-    return answer(request, twin.read(request))
+    form = asked_form(request, ReadingAnswer)
+    return written(answer(request, twin.read(request)), form)

@@ -5,10 +5,9 @@ from typing import Annotated, Any, Final
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
+from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
-from service.api.formats.json import json_response
-from service.api.negotiation import chosen_format
+from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.recipe_parts import recipe_parts
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
@@ -55,7 +54,7 @@ def _inputs(
     return inputs
 
 
-def answer(request: Request, asked: SolutionRequest) -> Response:
+def answer(request: Request, asked: SolutionRequest) -> SolutionAnswer:
     """Return what the mix of one request is."""
     notes = Notes()
     try:
@@ -75,7 +74,7 @@ def answer(request: Request, asked: SolutionRequest) -> Response:
     if asked.acid is not None:
         sources += acids()[asked.acid.kind].sources
     around = envelope_of(asked, notes, _inputs(asked, water, parts, celsius), MODELS, sources)
-    return json_response(SolutionAnswer(status="ok", **fields, **around))
+    return SolutionAnswer(status="ok", **fields, **around)
 
 
 @router.post(
@@ -84,7 +83,7 @@ def answer(request: Request, asked: SolutionRequest) -> Response:
     summary="What will a mix be?",
     response_model=SolutionAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=answer_parameters(SolutionAnswer),
 )
 async def post_solutions(
     request: Request,
@@ -97,8 +96,8 @@ async def post_solutions(
     so that concentrates hold too, to an ionic strength of 0.5 mol/kg and from pH 2 to 12. pH and
     solids are those at the temperature of the mix; `ec_ms_per_cm` is at 25 °C.
     """
-    chosen_format(request)
-    return answer(request, asked)
+    form = asked_form(request, SolutionAnswer)
+    return written(answer(request, asked), form)
 
 
 @router.get(
@@ -107,7 +106,7 @@ async def post_solutions(
     summary="What will a water be, with or without acid?",
     response_model=SolutionAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.openapi_extra("json"),
+    openapi_extra=twin.answer_extra(SolutionAnswer),
 )
 async def get_solutions(request: Request) -> Response:
     """
@@ -115,5 +114,5 @@ async def get_solutions(request: Request) -> Response:
 
     `additions` is a list and needs the POST: water and acid can be asked for here.
     """
-    chosen_format(request)
-    return answer(request, twin.read(request))
+    form = asked_form(request, SolutionAnswer)
+    return written(answer(request, twin.read(request)), form)

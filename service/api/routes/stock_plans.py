@@ -6,12 +6,11 @@ import anyio.to_thread
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
+from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
-from service.api.formats.json import json_response
+from service.api.formats.single_answer import NO_STORE, asked_form, written
 from service.api.formats.stock_labels_html import stock_labels_html
 from service.api.formats.stock_plan_csv import stock_plan_csv
-from service.api.negotiation import chosen_format
 from service.api.recipe_parts import recipe_parts
 from service.api.route import POST_PROBLEMS, contract_router
 from service.api.schemas.stock_plans import (
@@ -40,22 +39,9 @@ MODELS: Final = (
 )
 
 
-OFFERED: Final = ("json", "csv", "html")
-MEDIA: Final = {
-    "csv": "text/csv; charset=utf-8; header=present",
-    "html": "text/html; charset=utf-8",
-}
-
-
-def written(answer: StockPlanAnswer, chosen: str) -> Response:
-    """Return an answer in one of the formats."""
-    if chosen == "json":
-        return json_response(answer)
-    headers = {"Cache-Control": "no-store"}
-    if chosen == "csv":
-        headers["Content-Disposition"] = 'inline; filename="stock-plan.csv"'
-        return Response(stock_plan_csv(answer), media_type=MEDIA[chosen], headers=headers)
-    return Response(stock_labels_html(answer), media_type=MEDIA[chosen], headers=headers)
+OFFERED: Final = (*SINGLE_FORMATS, "html")
+CSV: Final = "text/csv; charset=utf-8; header=present"
+HTML: Final = "text/html; charset=utf-8"
 
 
 def _inputs(
@@ -136,7 +122,7 @@ def planned(asked: StockPlanRequest, request: Request) -> StockPlanAnswer:
     summary="Which concentrates, in which tanks?",
     response_model=StockPlanAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter(*OFFERED),
+    openapi_extra=answer_parameters(StockPlanAnswer, OFFERED),
 )
 async def post_stock_plans(
     request: Request,
@@ -152,9 +138,15 @@ async def post_stock_plans(
     the warmest, with the uncertainty of the model taken off. Masses are for the whole tank at
     25 °C. Also as a table of what to weigh, and as a page of labels to print.
     """
-    chosen = chosen_format(request, OFFERED)
+    form = asked_form(request, StockPlanAnswer, OFFERED)
 
     def answered() -> Response:
-        return written(planned(asked, request), chosen)
+        made = planned(asked, request)
+        if form.name == "html":
+            return Response(stock_labels_html(made), media_type=HTML, headers=NO_STORE)
+        if form.name != "csv" or form.fields is not None:
+            return written(made, form)
+        headers = {**NO_STORE, "Content-Disposition": 'inline; filename="stock-plan.csv"'}
+        return Response(stock_plan_csv(made), media_type=CSV, headers=headers)
 
     return await anyio.to_thread.run_sync(answered)

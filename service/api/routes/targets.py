@@ -5,10 +5,9 @@ from typing import Annotated
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
+from service.api.contract import answer_parameters, named_examples
 from service.api.dosing import envelope, planned_target
-from service.api.formats.json import json_response
-from service.api.negotiation import chosen_format
+from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.targets import TARGET_EXAMPLES, TargetAnswer, TargetRequest
@@ -25,7 +24,7 @@ router = contract_router("strength")
 twin = QueryTwin(TargetRequest)
 
 
-def answer(request: Request, asked: TargetRequest) -> Response:
+def answer(request: Request, asked: TargetRequest) -> TargetAnswer:
     """Return the target of one request."""
     plan = planned_target(asked, request.app.state.catalogue)
     fields = target_fields(plan.result)
@@ -40,7 +39,7 @@ def answer(request: Request, asked: TargetRequest) -> Response:
         reasons=target_reasons(plan.row, plan.result, plan.catalogue),
         **envelope(asked, plan, solution=False),
     )
-    return json_response(result)
+    return result
 
 
 @router.post(
@@ -49,7 +48,7 @@ def answer(request: Request, asked: TargetRequest) -> Response:
     summary="How strong may the solution be today?",
     response_model=TargetAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=answer_parameters(TargetAnswer),
 )
 async def post_targets(
     request: Request,
@@ -62,8 +61,8 @@ async def post_targets(
     deficit VPD in kPa, times the share of the growth phase; over a reservoir the size ceiling. The
     conductivity in mS/cm is that on the 700 scale, the careful one.
     """
-    chosen_format(request)
-    return answer(request, asked)
+    form = asked_form(request, TargetAnswer)
+    return written(answer(request, asked), form)
 
 
 @router.get(
@@ -72,9 +71,9 @@ async def post_targets(
     summary="How strong may the solution be today?",
     response_model=TargetAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.openapi_extra("json"),
+    openapi_extra=twin.answer_extra(TargetAnswer),
 )
 async def get_targets(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
-    chosen_format(request)
-    return answer(request, twin.read(request))
+    form = asked_form(request, TargetAnswer)
+    return written(answer(request, twin.read(request)), form)

@@ -5,10 +5,9 @@ from typing import Annotated, Final
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
+from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
-from service.api.formats.json import json_response
-from service.api.negotiation import chosen_format
+from service.api.formats.single_answer import asked_form, written
 from service.api.route import POST_PROBLEMS, contract_router
 from service.api.schemas.water_blends import (
     WATER_BLEND_EXAMPLES,
@@ -33,7 +32,7 @@ def _given(limits: BlendLimits | None) -> dict[str, float]:
     return {} if limits is None else limits.model_dump(exclude_none=True)
 
 
-def answer(request: Request, asked: WaterBlendRequest) -> Response:
+def answer(request: Request, asked: WaterBlendRequest) -> WaterBlendAnswer:
     """Return the blend of one request."""
     notes = Notes()
     bounds = bounds_of(_given(asked.limits), _given(asked.minima))
@@ -70,7 +69,7 @@ def answer(request: Request, asked: WaterBlendRequest) -> Response:
         blend=BlendedWater(**analysis),
         **around,
     )
-    return json_response(result)
+    return result
 
 
 @router.post(
@@ -79,7 +78,7 @@ def answer(request: Request, asked: WaterBlendRequest) -> Response:
     summary="How much tap water may the blend have?",
     response_model=WaterBlendAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=answer_parameters(WaterBlendAnswer),
 )
 async def post_water_blends(
     request: Request,
@@ -94,5 +93,5 @@ async def post_water_blends(
     mS/cm at 25 °C and pH do not; both are computed from the ions of the blend, without contact to
     air.
     """
-    chosen_format(request)
-    return answer(request, asked)
+    form = asked_form(request, WaterBlendAnswer)
+    return written(answer(request, asked), form)

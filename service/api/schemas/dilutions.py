@@ -6,6 +6,7 @@ from pydantic import ConfigDict, Field, model_validator
 
 from service.api.schemas.alternatives import check_not_both, check_one_given, either
 from service.api.schemas.answer import Envelope, Outcome
+from service.api.schemas.answer_range import AnswerRange
 from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request
 from service.api.schemas.instruments import Instruments
 from service.api.schemas.product import Product, ProductAtStrength
@@ -114,6 +115,10 @@ class DilutionResult(Outcome):
     predicted_ph: Number3 | None = Field(description="pH when it is mixed.")
     predicted_ph_open: Number3 | None = Field(description="pH once it stood open to the air.")
     saturation: list[Saturation] = Field(description="Solids that could come out.")
+    range: AnswerRange | None = Field(
+        description="Between which bounds the answer lies where the water's analysis or a label"
+        " leaves it open; null where nothing is open."
+    )
     meter_ppm_500: Number3 | None = Field(description="The reading on the 500 scale.")
     meter_ppm_640: Number3 | None = Field(description="The reading on the 640 scale.")
     meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")

@@ -1,6 +1,6 @@
 """Doses: the whole mixing card for one group of plants."""
 
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -8,13 +8,17 @@ from service.api.schemas.acid import Acid
 from service.api.schemas.air import Air
 from service.api.schemas.alternatives import check_not_both, check_one_given, either
 from service.api.schemas.answer import Envelope, Outcome, Step
+from service.api.schemas.answer_range import AnswerRange
+from service.api.schemas.dates import IsoDate
 from service.api.schemas.dilutions import MOST_PRODUCTS, Addition, Saturation, Volume
 from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request, RowId, fault
 from service.api.schemas.instruments import Instruments
+from service.api.schemas.last_applied import LastApplied
 from service.api.schemas.plants import Application, Plants
 from service.api.schemas.product import Product, ProductAtStrength
+from service.api.schemas.site import Hemisphere
 from service.api.schemas.strength import Strength
-from service.api.schemas.targets import IntervalDays
+from service.api.schemas.targets import IntervalDays, PublishedRange
 from service.api.schemas.water import Water
 
 TargetPh = Annotated[float, Quantity(ge=3, le=9)]
@@ -141,6 +145,44 @@ class DoseRequest(DoseFields):
             raise fault("missing", detail, field="volume_l", received=None)
 
 
+class TodaysDoseRequest(DoseRequest):
+    """A dose of today: what was given before may decide what it is."""
+
+    today: IsoDate | None = Field(
+        default=None,
+        description="Day of the can, for `application: auto` with `last_applied`.",
+        examples=["2027-03-01"],
+    )
+    last_applied: LastApplied | None = Field(
+        default=None,
+        description="When each was last given. With `application: auto` and `today` the rhythm of a"
+        " programme decides whether feed, supplement, stimulant or plain water is due, and of"
+        " `products` only those of that kind go into the can.",
+    )
+    hemisphere: Hemisphere | None = Field(
+        default=None,
+        description="Where the seasons come from in `application: auto`; none if absent.",
+        examples=["north"],
+    )
+
+    @model_validator(mode="after")
+    def _day_is_known(self) -> "TodaysDoseRequest":
+        if self.last_applied is not None and self.today is None:
+            detail = "Give the day of the can as `today`: how long ago it was follows from it."
+            raise fault("missing", detail, field="today", received=None)
+        return self
+
+
+class DueToday(Answer):
+    """What is due today, and why."""
+
+    application: Literal["feed", "supplement", "stimulant", "water"] = Field(
+        description="What today's can is; `water` means plain water."
+    )
+    flush_first: bool = Field(description="Whether the pot is leached with plain water before.")
+    reasons: list[str] = Field(description="Why, for people.")
+
+
 class AchievedStrength(Answer):
     """How strong the finished can is, in every way that growers say it."""
 
@@ -196,6 +238,17 @@ class DoseResult(Outcome):
         " water alone is above a ceiling."
     )
     saturation: list[Saturation] = Field(description="Solids that could come out.")
+    range: AnswerRange | None = Field(
+        description="Between which bounds the answer lies where the water's analysis or a label"
+        " leaves it open; null where nothing is open."
+    )
+    published_ranges: list[PublishedRange] = Field(
+        description="What is published for these plants. Practices differ because they feed at"
+        " different intervals: compare nitrogen per plant per month."
+    )
+    due: DueToday | None = Field(
+        description="What is due today, where `application` is `auto` and `last_applied` is given."
+    )
     steps: list[Step] = Field(description="What to do, in order.")
 
 

@@ -21,6 +21,7 @@ from service.api.schemas.fields import (
     fault,
 )
 from service.api.schemas.instruments import Instruments
+from service.api.schemas.last_applied import LastApplied
 from service.api.schemas.plants import Growth, Plants
 from service.api.schemas.product import LabelledProduct, Product
 from service.api.schemas.site import SITE_EXAMPLES, Site
@@ -73,19 +74,6 @@ ShelfItem = Annotated[
     ),
 ]
 """A product as a key or a label, or an object that adds its role."""
-
-
-class LastApplied(Request):
-    """When each was last given."""
-
-    feed: IsoDate | None = Field(default=None, description="Last feed.", examples=["2027-02-20"])
-    supplement: IsoDate | None = Field(
-        default=None, description="Last supplement.", examples=["2027-02-13"]
-    )
-    stimulant: IsoDate | None = Field(
-        default=None, description="Last stimulant.", examples=["2026-11-01"]
-    )
-    flush: IsoDate | None = Field(default=None, description="Last flush.", examples=["2027-02-01"])
 
 
 RHYTHM: Final = either(

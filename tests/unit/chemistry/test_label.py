@@ -15,7 +15,7 @@ from service.reference.components import (
     NOMINAL_CHARGE,
     PHOSPHATE,
 )
-from service.reference.labels import label_nutrients
+from service.reference.labels import check_label, label_nutrients
 
 FEED = {
     "total_n_percent": 20,
@@ -345,3 +345,29 @@ def test_weaker_label_gives_proportionally_less(label: dict[str, float], share: 
         {field: value * share for field, value in label.items()}, closure="none"
     ).composition_mmol_per_g
     assert part == pytest.approx(whole * share, rel=1e-9, abs=1e-300)
+
+
+# Shares of nitrogen from the standard atomic weights (prohaska-2022): N 14.007, H 1.008, C 12.011,
+# O 15.999. Urea 28.014/60.056 = 46.65 %, nitric acid 14.007/63.012 = 22.23 %, ammonia
+# 14.007/17.031 = 82.24 %.
+@pytest.mark.parametrize(
+    ("field", "possible", "impossible", "substance"),
+    [
+        ("urea_n_percent", 46.65, 47.0, "urea"),
+        ("nitrate_n_percent", 22.2, 22.5, "nitric acid"),
+        ("ammonium_n_percent", 82.2, 82.5, "ammonia"),
+        ("total_n_percent", 82.2, 82.5, "ammonia"),
+    ],
+)
+def test_form_of_nitrogen_stays_below_its_richest_substance(field, possible, impossible, substance):
+    check_label({field: possible}, "solid", None)
+    with pytest.raises(LabelError) as caught:
+        check_label({field: impossible}, "solid", None)
+    assert (caught.value.code, caught.value.field) == ("out_of_range", field)
+    assert substance in caught.value.detail
+
+
+def test_label_by_volume_of_a_heavy_liquid_may_state_more_than_the_share_by_mass():
+    check_label({"basis": "volume", "nitrate_n_percent": 28.0}, "liquid", 1.35)
+    with pytest.raises(LabelError, match="nitric acid"):
+        check_label({"basis": "volume", "nitrate_n_percent": 31.0}, "liquid", 1.35)

@@ -171,16 +171,16 @@ def test_infeasible_can_is_not_mixed_but_blended():
     assert "Blend" in step["instruction"]
     assert step["quantity"] == pytest.approx(can["feasible_water_share_percent"], rel=1e-3)
     assert step["unit"] == "%"
-    assert feasibility.nearest_feasible(fed().row, fed().result) is None
-    assert feasibility.conflicts(fed().result) == []
+    assert feasibility.nearest_feasible(fed().row, fed().result, fed().catalogue) is None
+    assert feasibility.conflicts(fed().row, fed().result) == []
 
 
 @pytest.mark.parametrize("water", ["hard_tap", {"ph": 7.8, "ec_ms_per_cm": 0.9}])
 def test_nearest_feasible_water_is_feasible_and_keeps_what_only_the_meter_saw(water):
     can = fed(plants={"size": "mini"}, water=water)
-    (conflict,) = feasibility.conflicts(can.result)
+    (conflict,) = feasibility.conflicts(can.row, can.result)
     assert conflict["needed"] > conflict["allowed"]
-    blend = feasibility.nearest_feasible(can.row, can.result)
+    blend = feasibility.nearest_feasible(can.row, can.result, can.catalogue)
     assert blend["this_water_l"] + blend["pure_water_l"] == pytest.approx(10.0, rel=1e-3)
     again = fed(plants={"size": "mini"}, water=blend["water"])
     assert again.status == "ok"
@@ -294,3 +294,33 @@ def test_targets_and_achieved_strength_are_the_same_quantities():
     assert achieved["ec_ms_per_cm"] <= targets["ec_ms_per_cm"] * 1.002
     assert targets["meter_ppm_700"] == pytest.approx(targets["meter_ppm"], rel=1e-9)
     assert np.isclose(achieved["product_g_per_l"] * 10, can.amount())
+
+
+def flushed(**request):
+    flush = {"application": "flush", "volume_l": 10, "water": "moderate_tap", "target_ph": 6.2}
+    return dose(**{**flush, "acid": {"kind": "citric", "percent": 50}, **request})
+
+
+def instructions(can):
+    return [each["instruction"] for each in mixing_steps(can.row, can.result, can.catalogue)]
+
+
+def test_acid_of_a_flush_is_among_its_steps():
+    said = instructions(flushed())
+    assert any("citric acid 50 %" in each for each in said)
+    assert not any("no product" in each for each in said)
+    assert instructions(flushed(target_ph=None, acid=None)) == ["Use plain water, no product."]
+
+
+def test_no_step_asks_for_nothing_of_an_acid():
+    syringe = {"balance_resolution_g": 0.1, "syringe_resolution_ml": 1.0}
+    met = set()
+    for volume in (0.1, 1.0, 4.0, 10.0):
+        can = flushed(volume_l=volume, instruments=syringe, water="rain", target_ph=5.5)
+        assert can["acid_mmol_per_l"] > 0.0
+        steps = mixing_steps(can.row, can.result, can.catalogue)
+        assert all(each["quantity"] is None or each["quantity"] > 0.0 for each in steps)
+        told = " ".join(each["instruction"] for each in steps)
+        met.add("left" if "Leave the" in told else "half" if "first half" in told else "whole")
+        assert ("nothing_to_measure" in can.cautions) == ("Leave the" in told)
+    assert met == {"left", "whole", "half"}

@@ -328,6 +328,27 @@ PROBLEM_CASES = {
         target_alkalinity_mg_per_l_caco3=80,
         acid={"kind": "potassium_hydroxide"},
     ),
+    "base_over_ceiling": lambda: dose(
+        application="flush",
+        plants={"profile": "disa"},
+        volume_l=10,
+        water={"ph": 5.8, "alkalinity_mg_per_l_caco3": 40.0},
+        target_ph=7.0,
+        acid={"kind": "potassium_hydroxide", "percent": 30},
+    ),
+    "amounts_do_not_settle": lambda: dose(
+        plants={"profile": "disa", "size": "large"},
+        air={"humidity_percent": 62.6, "temperature_celsius": 22.5},
+        water="rain",
+        volume_l=1,
+        target_ph=6.2,
+        acid={"kind": "nitric"},
+        product="diammonium_phosphate",
+        strength={"basis": "product", "g_per_l": 1.16},
+    ),
+    "water_ph_below_its_alkalinity": lambda: fed(
+        water={"ph": 4.0, "alkalinity_mg_per_l_caco3": 60.0}
+    ),
     "acid_overshoots_with_feed": lambda: adjusted(
         water="soft_tap",
         target_ph=5.6,

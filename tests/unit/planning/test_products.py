@@ -8,6 +8,7 @@ from service.planning.catalogue import catalogue
 from service.planning.products import labelled_row
 from service.reference.components import CALCIUM, NITRATE
 from service.reference.labels import LabelError
+from service.reference.loader import products as packaged_products
 
 
 def value(key, column):
@@ -92,3 +93,70 @@ def test_oxidisers_are_marked():
     assert value("potassium_nitrate", products.IS_OXIDISER) == 1.0
     assert value("urea", products.IS_OXIDISER) == 0.0
     assert value("calcium_chloride_dihydrate", CALCIUM) > 0.0
+
+
+def stated(value: float, **label: float) -> float:
+    given = {"nitrate_n_percent": 10.0, "k2o_percent": 10.0, **label}
+    row = labelled_row("own", "solid", None, {**given, "ec_ms_per_cm_at_100_mg_per_l_n": value})
+    return float(row.values[products.CONDUCTIVITY_PER_100_NITROGEN])
+
+
+def test_conductivity_of_a_label_that_its_ions_cannot_have_is_refused():
+    computed = labelled_row("own", "solid", None, {"nitrate_n_percent": 10.0, "k2o_percent": 10.0})
+    usual = float(computed.values[products.CONDUCTIVITY_PER_100_NITROGEN])
+    for factor in (0.55, 0.9, 1.0, 2.9):
+        assert stated(factor * usual) == pytest.approx(factor * usual)
+    for factor in (0.0, 0.1, 0.45, 3.3, 10.0):
+        with pytest.raises(LabelError) as caught:
+            stated(factor * usual)
+        assert caught.value.code == "conductivity_disagrees"
+        assert caught.value.field == "ec_ms_per_cm_at_100_mg_per_l_n"
+        assert f"{usual:.2g}" in caught.value.detail
+
+
+def test_urea_may_state_no_conductivity_at_all():
+    row = labelled_row(
+        "own", "solid", None, {"urea_n_percent": 46.0, "ec_ms_per_cm_at_100_mg_per_l_n": 0.0}
+    )
+    assert row.values[products.CONDUCTIVITY_PER_100_NITROGEN] == 0.0
+
+
+def test_unknown_forms_of_nitrogen_allow_the_conductivity_of_the_saltiest():
+    label = {"total_n_percent": 20.0, "p2o5_percent": 20.0, "k2o_percent": 20.0}
+    for value in (0.2, 0.65, 1.0):
+        labelled_row("own", "solid", None, {**label, "ec_ms_per_cm_at_100_mg_per_l_n": value})
+    with pytest.raises(LabelError, match="check the digits"):
+        labelled_row("own", "solid", None, {**label, "ec_ms_per_cm_at_100_mg_per_l_n": 6.5})
+
+
+def test_conductivity_of_a_label_without_nitrogen_is_refused():
+    with pytest.raises(LabelError) as caught:
+        labelled_row(
+            "own", "solid", None, {"k2o_percent": 20.0, "ec_ms_per_cm_at_100_mg_per_l_n": 0.6}
+        )
+    assert caught.value.code == "conductivity_without_nitrogen"
+
+
+def test_conductivity_beside_a_trace_of_nitrogen_is_refused():
+    with pytest.raises(LabelError) as caught:
+        labelled_row(
+            "own",
+            "solid",
+            None,
+            {"nitrate_n_percent": 0.01, "k2o_percent": 40.0, "ec_ms_per_cm_at_100_mg_per_l_n": 0.6},
+        )
+    assert caught.value.code == "conductivity_disagrees"
+
+
+def test_packaged_feeds_that_state_a_conductivity_would_pass_as_labels():
+    checked = 0
+    for product in packaged_products().values():
+        if product.label is None or product.label_ec_ms_per_cm_at_100_mg_per_l_n is None:
+            continue
+        label = {
+            **product.label,
+            "ec_ms_per_cm_at_100_mg_per_l_n": product.label_ec_ms_per_cm_at_100_mg_per_l_n,
+        }
+        labelled_row("own", product.form, product.density_kg_per_l, label)
+        checked += 1
+    assert checked >= 1

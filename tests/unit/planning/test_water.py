@@ -11,7 +11,7 @@ from service.reference.components import (
     NITRATE,
     UNMEASURED,
 )
-from tests.mixing import by_element, dilution, plain_water
+from tests.mixing import by_element, dilution, dose, plain_water
 
 FED = {"product": "potassium_nitrate", "strength": by_element("nitrogen", 30), "volume_l": 10}
 TAP = plain_water(water="moderate_tap")
@@ -186,3 +186,16 @@ def test_softened_water_keeps_its_alkalinity_and_is_cautioned_about():
     can = dilution(**FED, water="softened_tap")
     assert {"softened_water", "sodium_high"} <= can.cautions
     assert can.result["water_composition_mmol_per_l"].shape == (COMPONENT_COUNT,)
+
+
+def test_trace_of_alkalinity_in_acid_rain_is_within_the_error_of_a_test():
+    rain = dose(application="flush", volume_l=10, water={"ph": 4.3, "alkalinity_mg_per_l_caco3": 5})
+    assert rain.status == "ok"
+    edge = dose(
+        application="flush", volume_l=10, water={"ph": 4.5, "alkalinity_mg_per_l_caco3": 20}
+    )
+    assert edge.status == "ok"
+    bicarbonate = dose(
+        application="flush", volume_l=10, water={"ph": 4.2, "bicarbonate_mg_per_l": 60}
+    )
+    assert bicarbonate.problem == "water_ph_below_its_alkalinity"

@@ -1,0 +1,259 @@
+"""
+Between which bounds an answer lies where the water or a label is not fully known.
+
+The row is planned again for each reading that what is known leaves open, and the bounds are the
+least and the most of all of them. A complete analysis and products of known salts have no range.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.chemistry.solution import workspace
+from service.planning import products, rows
+from service.planning.card import number
+from service.planning.catalogue import Catalogue
+from service.planning.cautions import assumption_bit
+from service.planning.doses import plan_rows
+from service.planning.ph_range import INCOMPLETE_MARGIN, LOW_WATER_PH, SMALLEST_MARGIN
+from service.planning.solution import LABEL_SPREAD
+from service.planning.water import (
+    ALKALINITY,
+    BICARBONATE,
+    CALCIUM_COLUMN,
+    CALCIUM_MASS,
+    CHLORIDE_COLUMN,
+    CONDUCTIVITY_COLUMN,
+    HARDNESS,
+    INCOMPLETE,
+    PH,
+    SODIUM_COLUMN,
+    TEMPERATURE,
+    stated_alkalinity,
+)
+from service.reference.components import COMPONENT_COUNT
+from service.reference.formula import atomic_weights
+from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
+
+FloatArray = NDArray[np.float64]
+
+IONS_PER_CONDUCTIVITY: Final = 10.0
+"""Cations of a tap water per conductivity [meq/L per mS/cm]; common practice."""
+
+BOUNDING_WATERS: Final = ("reverse_osmosis", "soft_tap", "moderate_tap", "hard_tap")
+"""What the water may be when nothing is known of it, from the purest to the hardest."""
+
+WATER_ASSUMED: Final = int(assumption_bit("water_assumed"))
+REJECTED: Final = rows.STATUSES.index("rejected")
+SODIUM_MASS: Final = atomic_weights()["Na"]
+CHLORIDE_MASS: Final = atomic_weights()["Cl"]
+
+REASONS: Final = {
+    "water_unknown": "The water is not known: the bounds are those of pure to hard tap water.",
+    "alkalinity_unknown": "The alkalinity is not known: between none and all that the conductivity"
+    " allows.",
+    "titration": "The alkalinity is taken to be right within 5 %, or 0.5 mg/L CaCO3.",
+    "ions_not_measured": "Ions that the analysis leaves out may be calcium or sodium, with or"
+    " without chloride.",
+    "water_ph_unknown": "The pH of the water is not known: aired, or down to 7.0 as from a well.",
+    "label_open": "Labels do not fix a conductivity: makers of one analysis differ by 12 %, and"
+    " charge that a label leaves open can be read in several ways.",
+    "out_of_reach": "Within these bounds the target can be out of reach: measure the alkalinity"
+    " before pouring acid.",
+}
+"""Why an answer is a range, in words."""
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """
+    One way in which what is known can be read.
+
+    Attributes
+    ----------
+    reason : str
+        Key of `REASONS`.
+    row : record of `rows.DOSE_REQUEST`
+        The request by this reading.
+    product_table : ndarray, shape (n_products, n_columns)
+        The products by this reading.
+    """
+
+    reason: str
+    row: Any
+    product_table: FloatArray
+
+
+def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any] | None:
+    """
+    Return the bounds of an answer and why it has any.
+
+    Parameters
+    ----------
+    asked : record of `rows.DOSE_REQUEST`
+        The request as it was asked, before defaults were filled in.
+    result : record of `rows.DOSE_RESULT`
+        The finished row.
+    catalogue : Catalogue
+        Tables that the row refers to.
+
+    Returns
+    -------
+    dict or None
+        Least and most of the amounts, the acid, the conductivity and the pH, and `reasons`; None
+        where nothing is open.
+    """
+    readings = [
+        *_waters(asked, result, catalogue),
+        *_labels(asked, result, catalogue),
+    ]
+    if not readings or result["status"] == REJECTED:
+        return None
+    found = rows.empty_results(len(readings))
+    work = workspace()
+    for place, reading in enumerate(readings):
+        one = rows.empty_requests(1)
+        one[0] = reading.row
+        found[place]["assumptions"] = result["assumptions"] & np.uint64(WATER_ASSUMED)
+        plan_rows(
+            one, reading.product_table, catalogue.profile_table, found[place : place + 1], work
+        )
+    reasons = list(dict.fromkeys(reading.reason for reading in readings))
+    if bool(np.any(found["status"] == REJECTED)):
+        reasons.append("out_of_reach")
+    planned = found[found["status"] != REJECTED]
+    bounds: dict[str, Any] = {}
+    single = int(asked["product_count"]) == 1
+    if single:
+        liquid = catalogue.product_rows[asked["product"][0]].liquid
+        measure = ("product_volume", "ml") if liquid else ("product_mass", "g")
+        bounds |= _bounds(*measure, result["amount"][0], planned["amount"][:, 0])
+    if result["acid_mmol_per_l"] > 0.0:
+        for name, unit in (("acid_volume", "ml"), ("acid_mass", "g")):
+            field = f"{name}_{unit}"
+            bounds |= _bounds(name, unit, result[field], planned[field])
+    bounds |= _bounds(
+        "predicted_ec",
+        "ms_per_cm",
+        result["predicted_ec_ms_per_cm"],
+        planned["predicted_ec_ms_per_cm"],
+    )
+    bounds |= _bounds("predicted_ph", "", result["predicted_ph"], planned["predicted_ph"])
+    return {**bounds, "reasons": [REASONS[reason] for reason in reasons]}
+
+
+def _bounds(name: str, unit: str, value: float, others: FloatArray) -> dict[str, float | None]:
+    """Return the least and the most of a number among all readings."""
+    values = np.append(others, value)
+    known = values[np.isfinite(values)]
+    suffix = f"_{unit}" if unit else ""
+    return {
+        f"{name}_low{suffix}": number(known.min()) if known.size else None,
+        f"{name}_high{suffix}": number(known.max()) if known.size else None,
+    }
+
+
+def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
+    """Yield what the water can be."""
+    table = catalogue.product_table
+    water = asked["water"]
+    if int(result["assumptions"]) & WATER_ASSUMED:
+        for name in BOUNDING_WATERS:
+            yield Reading("water_unknown", _poured(asked, catalogue.water_rows[name]), table)
+        return
+    if not int(result["cautions"]) & int(INCOMPLETE):
+        return
+    alkalinity = float(stated_alkalinity(water))
+    if np.isnan(alkalinity):
+        conductivity = float(water[CONDUCTIVITY_COLUMN])
+        if np.isnan(conductivity):
+            for name in BOUNDING_WATERS:
+                mixed = np.where(np.isnan(water), catalogue.water_rows[name], water)
+                yield Reading("water_unknown", _poured(asked, mixed), table)
+            return
+        for share in (0.0, 1.0):
+            other = water.copy()
+            _set_alkalinity(other, share * IONS_PER_CONDUCTIVITY * conductivity)
+            yield Reading("alkalinity_unknown", _poured(asked, other), table)
+        return
+    margin = max(SMALLEST_MARGIN, INCOMPLETE_MARGIN * alkalinity)
+    for error in (-margin, margin):
+        other = water.copy()
+        _set_alkalinity(other, max(alkalinity + error, 0.0))
+        yield Reading("titration", _poured(asked, other), table)
+    for other in _ions(water, alkalinity):
+        yield Reading("ions_not_measured", _poured(asked, other), table)
+    if np.isnan(water[PH]):
+        other = water.copy()
+        other[PH] = LOW_WATER_PH
+        yield Reading("water_ph_unknown", _poured(asked, other), table)
+
+
+def _ions(water: FloatArray, alkalinity: float) -> Iterator[FloatArray]:
+    """Yield the water with the ions that its analysis can have left out."""
+    no_sodium = bool(np.isnan(water[SODIUM_COLUMN]))
+    if np.isnan(water[CALCIUM_COLUMN]) and np.isnan(water[HARDNESS]):
+        hard = water.copy()
+        hard[CALCIUM_COLUMN] = 0.5 * alkalinity * CALCIUM_MASS
+        yield hard
+        if no_sodium:
+            soft = water.copy()
+            soft[SODIUM_COLUMN] = alkalinity * SODIUM_MASS
+            yield soft
+    unstated = bool(np.isnan(water[CHLORIDE_COLUMN]) and np.isnan(water[CONDUCTIVITY_COLUMN]))
+    if no_sodium and unstated:
+        # As much chloride as alkalinity, with its sodium, is what a tap water can well hold.
+        salty = water.copy()
+        salty[SODIUM_COLUMN] = alkalinity * SODIUM_MASS
+        salty[CHLORIDE_COLUMN] = alkalinity * CHLORIDE_MASS
+        if np.isnan(water[CALCIUM_COLUMN]) and np.isnan(water[HARDNESS]):
+            salty[CALCIUM_COLUMN] = 0.5 * alkalinity * CALCIUM_MASS
+        yield salty
+
+
+def _set_alkalinity(water: FloatArray, alkalinity: float) -> None:
+    """Put an alkalinity [meq/L] in the place of what the analysis states."""
+    water[ALKALINITY] = alkalinity * CALCIUM_CARBONATE_MG_PER_MEQ
+    water[BICARBONATE] = np.nan
+
+
+def _poured(asked: Any, water: FloatArray) -> Any:
+    """Return the request with another water of the same temperature."""
+    row = asked.copy()
+    row["water"] = water
+    if not np.isnan(asked["water"][TEMPERATURE]):
+        row["water"][TEMPERATURE] = asked["water"][TEMPERATURE]
+    return row
+
+
+def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
+    """Yield what the labels can mean."""
+    table = catalogue.product_table
+    count = int(result["amount"].size if asked["product_count"] < 0 else asked["product_count"])
+    slots = [int(position) for position in asked["product"][:count]]
+    open_slots = [slot for slot in slots if catalogue.product_rows[slot].conductivity_is_open]
+    if not open_slots or not result["predicted_ec_ms_per_cm"] > 0.0:
+        return
+    volume = float(result["volume_l"])
+    alone = sum(
+        float(table[slot, products.CONDUCTIVITY_SLOPE]) * float(amount) / volume
+        for slot, amount in zip(slots, result["amount"], strict=False)
+    )
+    brought = float(result["predicted_ec_ms_per_cm"] - result["water_ec_ms_per_cm"])
+    if not (alone > 0.0 and brought > 0.0):
+        return
+    for factor in (1.0 - LABEL_SPREAD, 1.0 + LABEL_SPREAD):
+        other = table.copy()
+        for slot in open_slots:
+            slope = table[slot, products.CONDUCTIVITY_SLOPE] * brought / alone
+            other[slot, products.LABEL_CONDUCTIVITY] = factor * slope
+            other[slot, products.CONDUCTIVITY_SLOPE] = factor * slope
+        yield Reading("label_open", asked.copy(), other)
+    for slot in open_slots:
+        for composition in catalogue.product_rows[slot].readings:
+            other = table.copy()
+            other[slot, :COMPONENT_COUNT] = composition
+            yield Reading("label_open", asked.copy(), other)
