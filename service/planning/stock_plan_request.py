@@ -6,9 +6,7 @@ from typing import Any, Final
 from service.planning.catalogue import Catalogue
 from service.planning.injector import PARTS_IN, PARTS_TO, Injector, factor_of_ratio
 from service.planning.known_water import KnownWater
-from service.planning.mix_parts import MixPart
 from service.planning.notes import Notes, RefusalError
-from service.planning.solution import FloatArray
 from service.planning.stock_plan import StockPlan, StockWish
 from service.planning.stock_plan_card import (
     Bench,
@@ -18,10 +16,9 @@ from service.planning.stock_plan_card import (
     tank_fields,
 )
 from service.planning.stock_plan_notes import note_injector, note_tanks
+from service.planning.stock_recipe import StockRecipe
 from service.planning.stock_working import plan_in_water, working_fields, working_water
 from service.planning.tank_chemistry import TankWater, temperatures_between
-from service.planning.tank_products import TankProduct
-from service.planning.tank_reagent import tank_product, tank_reagent
 
 USUAL_COLDEST: Final = 10.0
 USUAL_WARMEST: Final = 30.0
@@ -118,62 +115,6 @@ class StockTerms:
 
 
 @dataclass(frozen=True, eq=False)
-class StockRecipe:
-    """
-    What is in a litre of the working solution.
-
-    Attributes
-    ----------
-    parts : tuple of MixPart
-        The products.
-    acid : object or None
-        Attributes `kind` and `percent` of the acid or base.
-    acid_mmol_per_l : ndarray or None
-        What it brings.
-    """
-
-    parts: tuple[MixPart, ...]
-    acid: Any
-    acid_mmol_per_l: FloatArray | None
-
-    def tank_products(self, notes: Notes) -> tuple[TankProduct, ...]:
-        """
-        Return what is to be concentrated.
-
-        Parameters
-        ----------
-        notes : Notes
-            Receives what is assumed.
-
-        Returns
-        -------
-        tuple of TankProduct
-            Products and acid, those without an amount left out.
-
-        Raises
-        ------
-        RefusalError
-            If a product stands there twice, or nothing has an amount.
-        """
-        found: dict[str, TankProduct] = {}
-        for part in self.parts:
-            if not part.amount > 0.0:
-                continue
-            if part.product.key in found:
-                raise RefusalError("product_twice", product=part.product.key)
-            found[part.product.key] = tank_product(part)
-        if self.acid_mmol_per_l is not None and self.acid_mmol_per_l.any():
-            reagent = tank_reagent(self.acid, self.acid_mmol_per_l)
-            found[reagent.key] = reagent
-        if not found:
-            raise RefusalError("recipe_brings_nothing")
-        for product in found.values():
-            if product.liquid and product.density_kg_per_l is None:
-                notes.assume("density_of_liquid_estimated", product=product.key)
-        return tuple(found.values())
-
-
-@dataclass(frozen=True, eq=False)
 class StockAnswer:
     """
     The plan of a request.
@@ -184,12 +125,15 @@ class StockAnswer:
         The plan.
     tank_water : KnownWater
         What the tanks are made with.
+    conflicts : tuple of dict
+        Limits that collide, those of the recipe first.
     fields : dict
         Flat results.
     """
 
     plan: StockPlan
     tank_water: KnownWater
+    conflicts: tuple[dict[str, Any], ...]
     fields: dict[str, Any]
 
 
@@ -250,7 +194,29 @@ def plan_stock(
     mixed_in = working_water(water, filling, tanks, found.factor)
     working = working_fields(mixed_in, recipe.parts, recipe.acid_mmol_per_l, notes)
     fields = _fields(found, tanks, wish, terms, notes)
-    return StockAnswer(found, filling, {**fields, "working_solution": working})
+    if recipe.conflicts:
+        fields["status"] = "infeasible"
+    told = {
+        "recipe": _recipe_lines(wish),
+        "deviation_percent": None
+        if recipe.deviation_percent is None
+        else {name: each for name, each in recipe.deviation_percent.items() if each is not None},
+        "working_solution": working,
+    }
+    conflicts = (*recipe.conflicts, *found.conflicts)
+    return StockAnswer(found, filling, conflicts, {**fields, **told})
+
+
+def _recipe_lines(wish: StockWish) -> list[dict[str, Any]]:
+    """Return what is in a litre of the working solution."""
+    return [
+        {
+            "product": product.key,
+            "g_per_l": None if product.liquid else product.amount,
+            "ml_per_l": product.amount if product.liquid else None,
+        }
+        for product in wish.products
+    ]
 
 
 def _fields(

@@ -1,7 +1,7 @@
 """Products of a concentrate: what they bring, their classes, and which may share a tank."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -80,6 +80,8 @@ class TankProduct:
         Classes of `service.reference.compatibility`.
     oxidiser : bool
         Whether it feeds a fire when dry.
+    reagent : str or None
+        Kind of an acid or a base; None for a product.
     """
 
     key: str
@@ -91,6 +93,7 @@ class TankProduct:
     added_mmol_per_l: FloatArray
     classes: frozenset[str]
     oxidiser: bool
+    reagent: str | None = None
 
     @property
     def mass_g_per_l(self) -> float:
@@ -115,17 +118,8 @@ class TankProduct:
         TankProduct
             The part.
         """
-        return TankProduct(
-            key=self.key,
-            name=self.name,
-            liquid=self.liquid,
-            labelled=self.labelled,
-            amount=share * self.amount,
-            density_kg_per_l=self.density_kg_per_l,
-            added_mmol_per_l=share * self.added_mmol_per_l,
-            classes=self.classes,
-            oxidiser=self.oxidiser,
-        )
+        part = share * self.added_mmol_per_l
+        return replace(self, amount=share * self.amount, added_mmol_per_l=part)
 
 
 @dataclass(frozen=True)

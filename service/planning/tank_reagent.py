@@ -110,4 +110,5 @@ def reagent_product(
         added_mmol_per_l=added_mmol_per_l,
         classes=reagent_classes(added_mmol_per_l / grams),
         oxidiser=False,
+        reagent=kind,
     )

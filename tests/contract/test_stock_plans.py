@@ -185,6 +185,20 @@ async def test_ratio_out_of_reach_is_answered_with_a_ratio(client: httpx.AsyncCl
             "solution_too_strong",
         ),
         ({"tanks": 2}, "#/tanks", "unknown_field"),
+        ({"recipe": None}, "#/recipe", "missing"),
+        ({"recipe": None, "target_mg_per_l": {"calcium": 50}}, "#/shelf", "missing"),
+        ({"shelf": ["potassium_nitrate"]}, "#/shelf", "contradiction"),
+        ({"target_mg_per_l": {"calcium": 50}}, "#/target_mg_per_l", "contradiction"),
+        (
+            {"recipe": None, "target_mg_per_l": {"calcum": 5}, "shelf": ["urea"]},
+            "#/target_mg_per_l/calcum",
+            "not_allowed",
+        ),
+        (
+            {"recipe": None, "target_mg_per_l": {"calcium": 5}, "shelf": ["ureaa"]},
+            "#/shelf/0",
+            "unknown_key",
+        ),
     ],
 )
 async def test_wrong_request_is_refused_where_it_is_wrong(
@@ -241,6 +255,50 @@ async def test_masses_follow_the_scale(client: httpx.AsyncClient) -> None:
         for addition in tank["additions"]:
             assert addition["mass_g"] % 5 == pytest.approx(0.0, abs=1e-9)
     assert "weigh_traces_finer" in {caution["code"] for caution in result["cautions"]}
+
+
+TARGETS = {
+    "recipe": None,
+    "target_mg_per_l": {"nitrate_nitrogen": 80, "P": 12, "potassium": 75, "calcium": 60},
+    "shelf": [
+        "calcium_nitrate_tetrahydrate",
+        "potassium_nitrate",
+        "monopotassium_phosphate",
+        "magnesium_sulfate_heptahydrate",
+    ],
+}
+
+
+async def test_targets_and_a_shelf_make_the_recipe_first(client: httpx.AsyncClient) -> None:
+    result = await asked(client, **TARGETS)
+    assert result["status"] == "ok", result["conflicts"]
+    assert result["working_solution"]["elements_mg_per_l"]["calcium"] == pytest.approx(60, rel=0.1)
+    assert set(result["deviation_percent"]) == {
+        "nitrate_nitrogen",
+        "phosphorus",
+        "potassium",
+        "calcium",
+    }
+    stated = [{"product": each["product"], "g_per_l": each["g_per_l"]} for each in result["recipe"]]
+    again = await asked(client, recipe=stated)
+    assert again["deviation_percent"] is None
+    assert [tank["name"] for tank in again["tanks"]] == [tank["name"] for tank in result["tanks"]]
+
+
+async def test_acid_of_the_shelf_goes_into_a_tank(client: httpx.AsyncClient) -> None:
+    shelf = [*TARGETS["shelf"], {"acid": {"kind": "nitric", "percent": 38}}]
+    limits = {"alkalinity_mg_per_l_caco3": 60}
+    result = await asked(
+        client, **{**TARGETS, "shelf": shelf, "limits": limits, "water": "hard_tap"}
+    )
+    placed = [
+        addition
+        for tank in result["tanks"]
+        for addition in tank["additions"]
+        if addition["product"] == "nitric_38_percent"
+    ]
+    assert len(placed) == 1
+    assert placed[0]["volume_ml"] > 0.0
 
 
 async def test_table_and_labels_say_what_the_answer_says(client: httpx.AsyncClient) -> None:

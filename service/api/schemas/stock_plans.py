@@ -4,10 +4,11 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from service.api.schemas.alternatives import check_one_given, either
+from service.api.schemas.alternatives import check_not_both, check_one_given, either
 from service.api.schemas.answer import Envelope, Outcome, Step
 from service.api.schemas.fields import Answer, Exact, Number3, Number4, Quantity, Request
 from service.api.schemas.injector_ratio import InjectorRatio
+from service.api.schemas.recipes import RecipeLimits, ShelfItem, Targets
 from service.api.schemas.solutions import MixAcid, MixAddition, SolidIndex
 from service.api.schemas.water import Water
 
@@ -19,13 +20,24 @@ class StockPlanRequest(Request):
     """A working solution, and how it is to be concentrated."""
 
     model_config = ConfigDict(
-        json_schema_extra=either(
-            {"concentration_factor": _NUMBER, "injector_ratio": "null"},
-            {"injector_ratio": _NUMBER, "concentration_factor": "null"},
-        )
-    )
+        json_schema_extra={
+            "allOf": [
+                either(
+                    {"concentration_factor": _NUMBER, "injector_ratio": "null"},
+                    {"injector_ratio": _NUMBER, "concentration_factor": "null"},
+                ),
+                either(
+                    {"recipe": "array", "target_mg_per_l": "null", "shelf": "null",
+                     "limits": "null"},
+                    {"target_mg_per_l": "object", "shelf": "array", "recipe": "null",
+                     "acid": "null"},
+                ),
+            ]
+        }
+    )  # fmt: skip
 
-    recipe: list[MixAddition] = Field(
+    recipe: list[MixAddition] | None = Field(
+        default=None,
         description="Products of the working solution, each once; grams or millilitres are for a"
         " litre of what the plants get, not of the concentrate.",
         min_length=1,
@@ -33,8 +45,24 @@ class StockPlanRequest(Request):
     )
     acid: MixAcid | None = Field(
         default=None,
-        description="An acid or a base that goes along, its amount for a litre of the working"
-        " solution.",
+        description="An acid or a base that goes along with `recipe`, its amount for a litre of the"
+        " working solution.",
+    )
+    target_mg_per_l: Targets | None = Field(
+        default=None,
+        description="Elements of the working solution, in place of a recipe; see `/v1/recipes`.",
+        min_length=1,
+        examples=[{"nitrogen": 120, "phosphorus": 15, "potassium": 100, "calcium": 60}],
+    )
+    shelf: list[ShelfItem] | None = Field(
+        default=None,
+        description="What may be used for the targets.",
+        min_length=1,
+        max_length=MOST_IN_A_RECIPE,
+        examples=[["calcium_nitrate_tetrahydrate", "potassium_nitrate"]],
+    )
+    limits: RecipeLimits | None = Field(
+        default=None, description="Limits that the recipe for the targets keeps."
     )
     concentration_factor: Annotated[float, Quantity(ge=1, le=1_000)] | None = Field(
         default=None,
@@ -97,6 +125,17 @@ class StockPlanRequest(Request):
     @model_validator(mode="after")
     def _one_strength(self) -> "StockPlanRequest":
         check_one_given(self, "concentration_factor", "injector_ratio")
+        return self
+
+    @model_validator(mode="after")
+    def _one_recipe(self) -> "StockPlanRequest":
+        check_one_given(self, "recipe", "target_mg_per_l")
+        if self.recipe is None:
+            check_one_given(self, "shelf")
+            check_not_both(self, "acid", "target_mg_per_l", "put it on the shelf.")
+        else:
+            for name in ("shelf", "limits"):
+                check_not_both(self, name, "recipe", "it belongs to `target_mg_per_l`.")
         return self
 
 
@@ -215,6 +254,14 @@ class OneTank(Answer):
     )
 
 
+class RecipeLine(Answer):
+    """One product of the working solution."""
+
+    product: str = Field(description="Key of the product, or the caller's name.")
+    g_per_l: Number4 | None = Field(description="Grams in a litre of the working solution.")
+    ml_per_l: Number4 | None = Field(description="Millilitres of a liquid in that litre.")
+
+
 class KeptApart(Answer):
     """Two products that share no tank."""
 
@@ -239,6 +286,10 @@ class StockPlanResult(Outcome):
     )
     one_tank: OneTank = Field(description="What one tank for everything would carry.")
     kept_apart: list[KeptApart] = Field(description="Pairs that share no tank.")
+    recipe: list[RecipeLine] = Field(description="The working solution, product by product.")
+    deviation_percent: dict[str, Number3] | None = Field(
+        description="By how much targets are missed; null for a recipe that was given."
+    )
     injector: StockInjector | None = Field(description="How the tanks are thinned.")
     working_solution: WorkingSolution = Field(
         description="What the plants get, in the given water, all of the recipe in it."
