@@ -168,7 +168,9 @@ def tag(name: str) -> str:
 
 
 def is_tag(part: object) -> bool:
-    """Tell whether a part of the place of an error is the label of a union's member."""
+    """Tell whether a part of the place of an error is no field: a union's member, a map's key."""
+    if part == "[key]":
+        return True
     return isinstance(part, str) and part.startswith("⟨") and part.endswith("⟩")
 
 

@@ -243,6 +243,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "infeasible",
         "injector_ratio",
         "log10_k",
+        "margin",
         "meter_scale",
         "ok",
         "order",
@@ -259,6 +260,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "to_day",
         "total",
         "week",
+        "weights",
     }
 )
 """Whole names of numbers without a unit."""
