@@ -182,10 +182,10 @@ def grouped(requests: NDArray[np.void], results: NDArray[np.void], wishes: MixWi
     results : ndarray of `rows.DOSE_RESULT`, shape (n_rows,)
         Their plans.
     wishes : MixWishes
-        Settled. With a tolerance the fewest cans that keep it; `max_count` is then a bound, and where the
-        two collide `max_count` is kept. Without a tolerance at most `max_count` cans. Of all such
-        groupings the one whose plants lack least, by volume. Kinds that cannot share a can get one
-        each, however many they are.
+        Settled. With a tolerance the fewest cans that keep it; `max_count` is then a bound, and
+        where the two collide `max_count` is kept. Without a tolerance at most `max_count` cans. Of
+        all such groupings the one whose plants lack least, by volume. Kinds that cannot share a can
+        get one each, however many they are.
 
     Returns
     -------

@@ -6,7 +6,7 @@ can is poured from a stronger one, `mix_cans` plans every can by the kernel of a
 the parts come together, and a row whose ceilings a can would not keep is taken out of it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -95,6 +95,8 @@ class Mixes:
         How much less than it bears each row gets, at the amounts as measured; NaN without a mix.
     left_out : ndarray of int, shape (n_rows,)
         Position in `service.planning.mix_grouping.LEFT_OUT`.
+    mean_below_own_percent : float or None
+        The same over all rows, weighted by their volumes; None without a mix.
     outside : ndarray of int, shape (n_outside,)
         Rows whose mix is weaker than the tolerance lets it be.
     kind_count : int
@@ -108,6 +110,7 @@ class Mixes:
     mix: IntArray
     below_own_percent: FloatArray
     left_out: IntArray
+    mean_below_own_percent: float | None
     outside: IntArray
     kind_count: int
     fewest_count: int | None
@@ -160,7 +163,11 @@ def plan_mixes(
     served = _served(requests, results, grouping, made_how, filled, catalogue)
     left_out = grouping.left_out.copy()
     left_out[(left_out == SERVED) & ~served] = NO_COMMON_CAN
-    return _collected(grouping, needs, made_how, filled, served, left_out, wishes)
+    collected = _collected(grouping, needs, made_how, filled, served, left_out, wishes)
+    if not served.any():
+        return collected
+    below, volumes = collected.below_own_percent[served], results["volume_l"][served]
+    return replace(collected, mean_below_own_percent=float(np.average(below, weights=volumes)))
 
 
 def _served(
@@ -246,6 +253,7 @@ def _collected(
         mix=number,
         below_own_percent=below,
         left_out=left_out,
+        mean_below_own_percent=None,
         outside=np.flatnonzero(outside),
         kind_count=grouping.kind_count,
         fewest_count=grouping.fewest_count,
