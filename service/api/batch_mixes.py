@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from service.api.schemas.batch_mixes import MixWishes as AskedMixes
 from service.planning.catalogue import Catalogue
-from service.planning.mix_card import mix_fields, noted, summary_fields
+from service.planning.mix_card import mix_fields
 from service.planning.mix_grouping import DEFAULT_TOLERANCE, MixWishes
+from service.planning.mix_summary import noted, summary_fields
 from service.planning.mixes import Mixes, plan_mixes
 from service.planning.notes import Notes
 

@@ -14,7 +14,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from service.planning import rows
 from service.planning.can_filling import HAIR, fillings
+
+OK: Final = rows.STATUSES.index("ok")
 
 PURE_ALKALINITY: Final = 10.0
 """
@@ -131,7 +134,8 @@ def dilutions(
     made = wanted_l.copy()
     strongest = 0
     for mix in range(kind.size):
-        if mix == 0 or kind[mix] != kind[strongest]:
+        refused = planned[strongest]["status"] != OK
+        if mix == 0 or kind[mix] != kind[strongest] or refused:
             strongest = mix
             chosen.append(Dilution("strongest"))
             continue

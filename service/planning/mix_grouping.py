@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.planning import rows
+from service.planning.mix_kinds import KEY_COLUMNS, SLOTS, fill_keys, kinds
 from service.planning.mix_partition import (
     allotted,
     cheapest_splits,
@@ -40,9 +41,6 @@ MOST_SPLIT: Final = 100
 
 DEFAULT_TOLERANCE: Final = 10.0
 """Most that a plant gets less than it bears when nothing is said [percent]; our choice."""
-
-SAME_PROPORTION: Final = 1e-3
-"""Relative step in which proportions of products are compared."""
 
 FLUSH: Final = rows.APPLICATIONS.index("flush")
 _STATUS_REASON: Final = np.array(
@@ -126,51 +124,6 @@ class Grouping:
         return int(self.kind.size)
 
 
-def _borne(requests: NDArray[np.void], results: NDArray[np.void]) -> tuple[IntArray, FloatArray]:
-    """Products in ascending order, and what each row bears of them per litre."""
-    slots = np.arange(rows.MAXIMUM_PRODUCTS)
-    used = slots < requests["product_count"][:, None]
-    per_litre = results["exact_amount"] / results["volume_l"][:, None]
-    used &= np.nan_to_num(per_litre) > 0.0
-    products = np.where(used, requests["product"], np.iinfo(np.int64).max)
-    order = np.argsort(products, axis=1, kind="stable")
-    products = np.take_along_axis(products, order, axis=1)
-    amounts = np.take_along_axis(np.where(used, per_litre, 0.0), order, axis=1)
-    return np.where(amounts > 0.0, products, rows.ABSENT), amounts
-
-
-def _kinds(
-    requests: NDArray[np.void], products: IntArray, amounts: FloatArray
-) -> tuple[IntArray, int]:
-    """Return the kind of each row, numbered as they first appear, and how many there are."""
-    with np.errstate(divide="ignore"):
-        share = np.log(amounts / amounts[:, :1]) / SAME_PROPORTION
-    columns = np.column_stack(
-        [
-            products,
-            np.where(amounts > 0.0, np.rint(np.nan_to_num(share)), 0.0),
-            requests["water"],
-            requests["target_ph"],
-            requests["acid_kind"],
-            requests["acid_percent"],
-            requests["application"],
-        ]
-    ).astype(np.float64)
-    # One bit pattern for each value: not-a-number and zero have several.
-    bits = np.where(np.isnan(columns), np.nan, columns + 0.0).view(np.uint64)
-    digest = np.zeros(bits.shape[0], dtype=np.uint64)
-    for column in bits.T:
-        digest = (digest ^ column) * np.uint64(0x9E3779B97F4A7C15)
-        digest ^= digest >> np.uint64(29)
-    _, first, kind = np.unique(digest, return_index=True, return_inverse=True)
-    if not np.array_equal(bits, bits[first[kind]]):
-        # Two kinds of one digest: compare them whole.
-        _, first, kind = np.unique(bits, axis=0, return_index=True, return_inverse=True)
-    number = np.empty(first.size, dtype=np.int64)
-    number[np.argsort(first)] = np.arange(first.size)
-    return number[kind.reshape(-1)], int(first.size)
-
-
 def grouped(requests: NDArray[np.void], results: NDArray[np.void], wishes: MixWishes) -> Grouping:
     """
     Return which rows share a can.
@@ -193,13 +146,16 @@ def grouped(requests: NDArray[np.void], results: NDArray[np.void], wishes: MixWi
         Rows without a dose, and rows of plain water, are in no mix.
     """
     left_out = _STATUS_REASON[results["status"]]
-    products, amounts = _borne(requests, results)
+    products = np.empty((requests.size, SLOTS), dtype=np.int64)
+    amounts = np.empty((requests.size, SLOTS))
+    keys = np.empty((requests.size, KEY_COLUMNS))
+    fill_keys(requests, results, products, amounts, keys)
     plain = (requests["application"] == FLUSH) | ~(amounts[:, 0] > 0.0)
     left_out[plain & (left_out == SERVED)] = PLAIN_WATER
     served = np.flatnonzero(left_out == SERVED)
     mix = np.full(requests.size, NO_MIX, dtype=np.int64)
     strength = amounts[:, 0].copy()
-    kind, kind_count = _kinds(requests[served], products[served], amounts[served])
+    kind, kind_count = kinds(keys if served.size == keys.shape[0] else keys[served])
     if kind_count > MOST_MIXES:
         left_out[served] = TOO_MANY_KINDS
         none = np.empty(0, dtype=np.int64)
@@ -210,26 +166,25 @@ def grouped(requests: NDArray[np.void], results: NDArray[np.void], wishes: MixWi
     level_count = fill_levels(sorted_kind, strength[sorted_rows], level)
     first_of_level = np.flatnonzero(np.diff(level, prepend=-1))
     level_strength = strength[sorted_rows][first_of_level]
-    level_volume = np.bincount(
-        level, weights=results["volume_l"][sorted_rows], minlength=level_count
-    )
+    volume: FloatArray = results["volume_l"][sorted_rows]
+    level_volume: FloatArray = np.add.reduceat(volume, first_of_level)
     bounds = np.searchsorted(sorted_kind[first_of_level], np.arange(kind_count + 1))
     lines = [
         (level_strength[begin:end], level_volume[begin:end]) for begin, end in pairwise(bounds)
     ]
     splits, fewest = _split(lines, wishes)
     mix_of_level = np.empty(level_count, dtype=np.int64)
-    kinds: list[int] = []
+    kind_of_mix: list[int] = []
     for number, firsts in enumerate(splits):
         begin, end = bounds[number], bounds[number + 1]
         can = np.searchsorted(firsts, np.arange(end - begin), side="right") - 1
         # Splits begin with the weakest can, mixes with the strongest.
-        mix_of_level[begin:end] = len(kinds) + len(firsts) - 1 - can
-        kinds += [number] * len(firsts)
+        mix_of_level[begin:end] = len(kind_of_mix) + len(firsts) - 1 - can
+        kind_of_mix += [number] * len(firsts)
     mix[sorted_rows] = mix_of_level[level]
     return Grouping(
         mix,
-        np.array(kinds, dtype=np.int64),
+        np.array(kind_of_mix, dtype=np.int64),
         kind_count,
         left_out,
         products,

@@ -214,7 +214,7 @@ def _collected(
     bounds = np.searchsorted(grouping.mix[order], np.arange(grouping.count + 1))
     drawn = np.zeros(grouping.count)
     for mix, how in enumerate(made_how):
-        if how.source is not None:
+        if how.source is not None and bounds[mix] < bounds[mix + 1]:
             drawn[how.source] += sum(each.times * each.portion_l for each in filled[mix])
     number = np.full(served.size, NO_MIX, dtype=np.int64)
     below = np.full(served.size, np.nan)
