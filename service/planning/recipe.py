@@ -31,10 +31,11 @@ from service.planning.recipe_draft import (
     water_share,
 )
 from service.planning.recipe_limits import compositions_of, target_bounds
-from service.planning.recipe_measuring import Way, pre_stock_water, rounded, ways_of, yardstick_of
+from service.planning.recipe_measuring import Way, pre_stock_water, ways_of
 from service.planning.recipe_nutrients import nutrients_of
 from service.planning.recipe_optimum import optimum
 from service.planning.recipe_problem import LOWEST_COST, RecipeProblem, ShelfItem
+from service.planning.recipe_rounding import rounded, yardstick_of
 from service.planning.solution import BURNS_BELOW, Mixture, mixture
 from service.reference.components import CALCIUM, COMPONENT_COUNT
 
