@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from service.planning.notes import Notes, RefusalError
 from service.planning.recipe import plan_recipe
-from service.planning.recipe_nutrients import target_scale
+from service.planning.recipe_limits import compositions_of
+from service.planning.recipe_nutrients import nutrient_row, target_scale
 from tests.planned_recipes import amounts_of, asked, on_the_shelf, water_of
 
 KEYS = (
@@ -26,7 +27,7 @@ targets = st.fixed_dictionaries(
     optional={
         "phosphorus": st.floats(5.0, 50.0), "potassium": st.floats(20.0, 200.0),
         "calcium": st.floats(20.0, 150.0), "magnesium": st.floats(5.0, 60.0),
-        "boron": st.floats(0.05, 0.5), "ammonium_nitrogen": st.floats(0.0, 40.0),
+        "boron": st.floats(0.05, 0.5), "ammonium_nitrogen": st.just(0.0) | st.floats(1e-9, 40.0),
     },
 )  # fmt: skip
 limits = st.fixed_dictionaries(
@@ -113,9 +114,6 @@ def test_amounts_are_steps_and_none_or_enough(aims, shelf, water, volume, step):
 
 def profile(problem, amounts, water):
     """Return deviations [percent] of amounts by the shelf's own elements, for many at once."""
-    from service.planning.recipe_limits import compositions_of
-    from service.planning.recipe_nutrients import nutrient_row
-
     brings = compositions_of(problem.shelf)
     columns = []
     for name, target in problem.targets_mg_per_l.items():
