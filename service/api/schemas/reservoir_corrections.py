@@ -7,10 +7,10 @@ from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema, model_v
 from service.api.schemas.acid import Acid
 from service.api.schemas.alternatives import check_not_both, check_one_given, either
 from service.api.schemas.dilutions import MOST_PRODUCTS
-from service.api.schemas.fields import Quantity, Request, fault
+from service.api.schemas.fields import Quantity, Request, Truth, fault
 from service.api.schemas.instruments import Instruments
 from service.api.schemas.product import Product
-from service.api.schemas.readings import ReadingScale, Truth
+from service.api.schemas.readings import ReadingScale
 from service.api.schemas.water import Water
 
 MOST_STOCKS: Final = 2
