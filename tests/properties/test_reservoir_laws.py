@@ -164,7 +164,11 @@ def test_nothing_is_given_before_the_last_dose_has_settled(data, target, start, 
     run.minute = INTERVAL + age * 0.9
     late = corrected(
         **run.body,
-        reading={"ec_ms_per_cm": start * target, "compensated": True, "age_minutes": age},
+        reading={
+            "ec_ms_per_cm": run.reservoir.ec_ms_per_cm,
+            "compensated": True,
+            "age_minutes": age,
+        },
         last_dose=run.record(),
     )
     assert (late.plan.correction == "wait") == (run.minute - age < INTERVAL)

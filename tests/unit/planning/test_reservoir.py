@@ -74,9 +74,7 @@ def test_water_saltier_than_the_target_is_infeasible() -> None:
     assert answer.fields["status"] == "infeasible"
     assert answer.fields["water_l"] is None
     assert answer.conflicts[0]["limit"] == "water.ec_ms_per_cm"
-    mended = corrected(
-        reading=read(0.8), target=target, last_dose=NEW, **(answer.nearest or {})
-    )
+    mended = corrected(reading=read(0.8), target=target, last_dose=NEW, **(answer.nearest or {}))
     assert mended.fields["status"] == "ok"
 
 
@@ -86,14 +84,16 @@ def test_acid_comes_alone_and_only_at_the_right_conductivity() -> None:
     assert low.fields["acid_volume_ml"] == 0.0
     high = corrected(reading=read(1.1, ph=7.4, level_percent=60), last_dose=NEW, **ACID)
     assert high.plan.correction == "water"
-    right = corrected(reading=read(0.9, ph=7.4), stocks=STOCKS, last_dose=NEW, **ACID)
+    right = corrected(reading=read(0.9, ph=6.9), stocks=STOCKS, last_dose=NEW, **ACID)
     assert right.plan.correction == "acid"
     assert right.fields["stock_a_ml"] == right.fields["water_l"] == 0.0
-    assert 6.0 < right.fields["lowest_expected_ph"] < 7.4
+    assert 6.0 < right.fields["lowest_expected_ph"] < 6.9
     assert "alkalinity_from_ph" in right.cautions
     fields = right.fields
     assert fields["alkalinity_low_mg_per_l_caco3"] < fields["alkalinity_high_mg_per_l_caco3"]
-    assert fields["acid_mmol_per_l"] == pytest.approx(0.25 * fields["acid_low_mmol_per_l"], rel=1e-3)
+    assert fields["acid_mmol_per_l"] == pytest.approx(
+        0.25 * fields["acid_low_mmol_per_l"], rel=1e-3
+    )
 
 
 def test_acid_of_a_measured_alkalinity_is_what_arithmetic_says() -> None:
@@ -195,9 +195,7 @@ def test_acid_pump_keeps_its_bounds_and_needs_the_bottle() -> None:
 
 
 def test_a_line_without_a_pump_is_measured_by_hand() -> None:
-    answer = corrected(
-        reading=read(0.5), stocks=RISES, pump={"stock_a": line()}, last_dose=NEW
-    )
+    answer = corrected(reading=read(0.5), stocks=RISES, pump={"stock_a": line()}, last_dose=NEW)
     assert set(answer.fields["pump_seconds"]) == {"stock_a"}
     assert answer.fields["stock_b_ml"] == answer.fields["stock_a_ml"] > 0.0
     assert "line_without_pump" in answer.cautions
@@ -245,7 +243,9 @@ def test_reading_that_contradicts_the_dose_is_refused() -> None:
 
 def test_reading_that_is_the_same_to_the_digit_is_said() -> None:
     small = {**DOSED, "stock_a_ml": 5, "stock_b_ml": 5}
-    assert "reading_unchanged" in corrected(reading=read(0.5), stocks=RISES, last_dose=small).cautions
+    assert (
+        "reading_unchanged" in corrected(reading=read(0.5), stocks=RISES, last_dose=small).cautions
+    )
     acid = {"minutes_since": 30, "acid_volume_ml": 2, "earlier_ph": 7.0}
     again = corrected(reading=read(0.9, ph=7.0), last_dose=acid, **ACID)
     assert "reading_unchanged" in again.cautions
