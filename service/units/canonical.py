@@ -228,6 +228,7 @@ SUFFIX_BY_NAME: Final[Mapping[str, str]] = MappingProxyType(
         "days_since_repot": "_days",
         "seconds": "_seconds",
         "minutes": "_minutes",
+        "minutes_since": "_minutes",
         "days": "_days",
     }
 )
