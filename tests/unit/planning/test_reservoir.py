@@ -328,3 +328,33 @@ def test_a_stock_too_strong_for_the_syringe_is_said() -> None:
     assert answer.fields["stock_a_ml"] == 0.0
     assert answer.fields["stock_b_ml"] is None
     assert {"nothing_to_measure", "reading_blind_to_urea"} <= answer.cautions
+
+
+def test_what_a_reading_leaves_out_is_said() -> None:
+    answer = corrected(
+        reading={"ec_ms_per_cm": 0.9, "level_percent": None, "temperature_celsius": None},
+        last_dose=NEW,
+    )
+    assert {
+        "reservoir_full_assumed",
+        "reading_fresh_assumed",
+        "mix_temperature_assumed",
+        "reading_compensated_assumed",
+    } <= answer.assumptions
+    assert answer.fields["present_volume_l"] == 100.0
+    assert answer.plan.reading.temperature_celsius == 25.0
+
+
+def test_steps_come_in_order_and_acid_stands_alone() -> None:
+    fed = corrected(reading=read(0.5), stocks=STOCKS, pump=PUMPS, last_dose=NEW)
+    words = [each["instruction"] for each in fed.steps]
+    assert [each["order"] for each in fed.steps] == list(range(1, len(words) + 1))
+    assert "stock A" in words[0]
+    assert "wait" in words[1]
+    assert "stock B" in words[2]
+    assert [each["unit"] for each in fed.steps] == ["s", "min", "s", "min", None]
+    acid = corrected(reading=read(0.9, ph=6.9), stocks=STOCKS, last_dose=NEW, **ACID)
+    assert "goggles" in acid.steps[0]["instruction"]
+    assert not any("stock" in each["instruction"] for each in acid.steps)
+    idle = corrected(reading=read(0.9), last_dose=NEW)
+    assert [each["instruction"] for each in idle.steps][0] == "Add nothing."
