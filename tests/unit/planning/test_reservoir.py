@@ -357,4 +357,4 @@ def test_steps_come_in_order_and_acid_stands_alone() -> None:
     assert "goggles" in acid.steps[0]["instruction"]
     assert not any("stock" in each["instruction"] for each in acid.steps)
     idle = corrected(reading=read(0.9), last_dose=NEW)
-    assert [each["instruction"] for each in idle.steps][0] == "Add nothing."
+    assert idle.steps[0]["instruction"] == "Add nothing."
