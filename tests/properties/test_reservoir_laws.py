@@ -198,3 +198,20 @@ def test_acid_against_a_measured_alkalinity_is_a_quarter_of_it(ph, alkalinity, t
     assert fields["acid_low_mmol_per_l"] < fields["acid_high_mmol_per_l"]
     assert fields["lowest_expected_ph"] > target
     assert corrected(**request).fields == fields
+
+
+@settings(max_examples=6, deadline=None)
+@given(st.data(), st.floats(0.7, 1.4), st.floats(5.9, 6.4), st.floats(0.5, 0.95), st.booleans())
+def test_conductivity_and_ph_both_come_to_rest(data, target, ph, start, air):
+    run = run_of(data, "soft_tap", target, ph, start, air)
+    answer: dict[str, Any] = {}
+    for _ in range(MOST_ROUNDS):
+        answer = run.ask()
+        if answer["correction"] == "none":
+            break
+        run.minute += answer["remeasure_after_minutes"]
+    assert answer["correction"] == "none"
+    real = run.reservoir
+    assert real.ec_ms_per_cm == pytest.approx(target, rel=2.0 * METER + 0.01)
+    # A tenth where it stops, and a tenth that the probe is off.
+    assert real.ph <= ph + 2.0 * PROBE + 1e-6
