@@ -16,6 +16,7 @@ from service.api.schemas.fields import Answer, Request
 from service.api.schemas.flushes import FlushAnswer
 from service.api.schemas.plants import Application, Growth, Medium, Refill, Setup, Size
 from service.api.schemas.readings import ReadingAnswer, ReadingScale
+from service.api.schemas.reservoir_answers import ReservoirCorrectionAnswer
 from service.api.schemas.salt_outlooks import SaltOutlookAnswer, WateringKind
 from service.api.schemas.solutions import SolutionAnswer
 from service.api.schemas.strength import Counts, ElementName
@@ -104,6 +105,7 @@ def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
         SaltOutlookAnswer,
         SolutionAnswer,
         ReadingAnswer,
+        ReservoirCorrectionAnswer,
         WaterBlendAnswer,
     ],
 )
