@@ -23,10 +23,10 @@ HIGHEST_FACTOR: Final = 1000.0
 STEP_CELSIUS: Final = 5.0
 """Steps in which the temperatures between the coldest and the warmest are looked at."""
 
-FACTOR_STEP: Final = 1.3
+FACTOR_STEP: Final = 1.5
 """Steps in which factors are tried, before the limit is closed in."""
 
-CLOSE_ENOUGH: Final = 1e-4
+CLOSE_ENOUGH: Final = 5e-4
 """Share to which a highest factor is known."""
 
 MILLILITRES_PER_LITRE: Final = 1000.0
