@@ -6,6 +6,7 @@ Standard library only, to show that a grower's script needs nothing else::
     python examples/mixing_sheet.py http://127.0.0.1:8000 examples/glasshouse_round.csv
 """
 
+import json
 import sys
 import time
 import urllib.error
@@ -39,8 +40,22 @@ def mixing_sheet(address: str, rows: bytes) -> str:
             return str(answer.read().decode("utf-8"))
     except urllib.error.HTTPError as refused:
         with refused:
-            problem = refused.read().decode("utf-8", "replace")
-        sys.exit(f"The service refused the table ({refused.code}):\n{problem}")
+            problem = refused.read()
+        sys.exit(f"The service refused the table ({refused.code}):\n{problem_in_words(problem)}")
+
+
+def problem_in_words(body: bytes) -> str:
+    """Return a problem document as lines to read: every fault with its place, or what is wrong."""
+    try:
+        problem = json.loads(body)
+        faults = []
+        for fault in problem["errors"]:
+            place = fault.get("pointer") or fault.get("parameter")
+            faults.append(f"  {place}: {fault['detail']}" if place else f"  {fault['detail']}")
+        return "\n".join(faults or [f"  {problem['detail']}"])
+    except (ValueError, KeyError, TypeError, AttributeError):
+        # Something between here and the service answered in a form of its own.
+        return body.decode("utf-8", "replace")
 
 
 def main(arguments: list[str]) -> None:

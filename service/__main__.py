@@ -1,6 +1,7 @@
 """`python -m service`: serve; `prepare`: compile the kernels; `openapi`: write the contract."""
 
 import json
+import resource
 import socket
 import sys
 from collections.abc import Sequence
@@ -19,6 +20,7 @@ USAGE: Final = """usage: python -m service [prepare | openapi]
   openapi    write openapi/openapi.json
 """
 
+FILES_BESIDE_CONNECTIONS: Final = 128
 CONNECTIONS_PER_REQUEST: Final = 4
 """Idle connections are kept open too; the service itself limits the requests in flight."""
 
@@ -41,9 +43,19 @@ def _listen(settings: Settings) -> socket.socket:
     return listener
 
 
+def _allow_files(connections: int) -> None:
+    """Let the process hold as many connections as it serves, as far as the system allows."""
+    wanted = connections + FILES_BESIDE_CONNECTIONS
+    least, most = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if least != resource.RLIM_INFINITY and least < wanted:
+        allowed = wanted if most == resource.RLIM_INFINITY else min(wanted, most)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (max(allowed, least), most))
+
+
 def _serve(settings: Settings) -> int:
     import uvicorn
 
+    from service.api.connection import bounded_protocol
     from service.main import create_app
 
     try:
@@ -57,6 +69,8 @@ def _serve(settings: Settings) -> int:
         place = f"VELAMEN_HOST={settings.host} VELAMEN_PORT={settings.port}"
         sys.stderr.write(f"cannot listen on {place}: {error.strerror or error}\n")
         return 1
+    connections = settings.limit_concurrency * CONNECTIONS_PER_REQUEST + 2 * settings.limit_bodies
+    _allow_files(connections)
     with listener:
         if settings.port == 0:
             host = f"[{settings.host}]" if ":" in settings.host else settings.host
@@ -66,13 +80,13 @@ def _serve(settings: Settings) -> int:
         configuration = uvicorn.Config(
             app,
             loop="uvloop",
-            http="httptools",
+            http=bounded_protocol(app.state.limits),
             ws="none",
             access_log=False,
             log_level="info",
             server_header=False,
             date_header=True,
-            limit_concurrency=settings.limit_concurrency * CONNECTIONS_PER_REQUEST,
+            limit_concurrency=connections,
             timeout_graceful_shutdown=settings.shutdown_seconds,
         )
         uvicorn.Server(configuration).run(sockets=[listener])

@@ -6,8 +6,11 @@ from starlette.middleware.cors import CORSMiddleware
 from starlette.middleware.gzip import GZipMiddleware
 
 from service.api import contract
+from service.api.admission import Admission, BatchQueue
+from service.api.body_limit import BodyLimit
+from service.api.encodings import AcceptedEncoding
 from service.api.limits import Limits
-from service.api.middleware import BodyLimit, Busy, Envelope, FormatSuffix, HeadAsGet
+from service.api.middleware import Envelope, FormatSuffix, HeadAsGet
 from service.api.problems import install_problem_handlers
 from service.api.provenance import versions
 from service.api.routes import (
@@ -52,11 +55,18 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         batch_bytes=settings.limit_bytes,
         body_seconds=settings.limit_body_seconds,
         connections=settings.limit_concurrency,
+        header_seconds=settings.limit_header_seconds,
+        request_seconds=settings.limit_request_seconds,
+        batch_seconds=settings.limit_batch_seconds,
+        batches=settings.limit_batches,
+        batches_waiting=settings.limit_batches_waiting,
+        bodies=settings.limit_bodies,
     )
     release = versions()
     middleware = [
         Middleware(Envelope, service_version=release.service, data_version=release.data),
         Middleware(HeadAsGet),
+        Middleware(AcceptedEncoding),
         Middleware(
             GZipMiddleware,
             minimum_size=COMPRESSED_FROM_BYTES,
@@ -66,8 +76,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
             ),
         ),
         Middleware(FormatSuffix),
-        Middleware(Busy, limits=limits),
         Middleware(BodyLimit, limits=limits),
+        Middleware(Admission, limits=limits, batches=BatchQueue(limits)),
     ]
     if settings.cors_origins:
         cross_origin = Middleware(

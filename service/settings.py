@@ -24,10 +24,20 @@ class Settings:
     """A house catalogue of products in TOML; None for the built-in catalogue alone."""
     limit_rows: int = 200_000
     limit_bytes: int = 128 * MEBIBYTE
-    limit_body_seconds: float = 60.0
-    """Longest wait for the next piece of a request body."""
+    limit_body_seconds: float = 30.0
+    """Time for a request body, beside that for its bytes, and for its next piece."""
+    limit_header_seconds: float = 10.0
+    """Time for the headers of a request."""
+    limit_request_seconds: float = 20.0
+    limit_batch_seconds: float = 120.0
+    """Time for the work on one request, and on one batch."""
+    limit_batches: int = 2
+    limit_batches_waiting: int = 8
+    """Batches at once, and batches that may wait; further ones are answered 503."""
+    limit_bodies: int = 512
+    """Bodies that arrive at once; beyond this number the most silent one is given up."""
     limit_concurrency: int = 256
-    """Connections beyond this number are answered 503 at once."""
+    """Requests in work at once; further ones are answered 503 at once."""
     shutdown_seconds: int = 20
     cors_origins: tuple[str, ...] = ()
     """Origins whose browser pages may call the service; empty for none, `*` for all."""
@@ -75,14 +85,25 @@ def load_settings(environment: Mapping[str, str] | None = None) -> Settings:
     if catalogue is not None and not catalogue.is_file():
         message = f"{PREFIX}CATALOGUE names {str(catalogue)!r}, which is not a file"
         raise SettingsError(message)
-    body_seconds = whole("LIMIT_BODY_SECONDS", int(default.limit_body_seconds), 1, 3_600)
+
+    def seconds(name: str, fallback: float) -> float:
+        return float(whole(name, int(fallback), 1, 3_600))
+
     return Settings(
         host=text("HOST") or default.host,
         port=whole("PORT", default.port, 0, 65_535),
         catalogue=catalogue,
         limit_rows=whole("LIMIT_ROWS", default.limit_rows, 1, 10_000_000),
         limit_bytes=whole("LIMIT_BYTES", default.limit_bytes, 1_024, 8_192 * MEBIBYTE),
-        limit_body_seconds=float(body_seconds),
+        limit_body_seconds=seconds("LIMIT_BODY_SECONDS", default.limit_body_seconds),
+        limit_header_seconds=seconds("LIMIT_HEADER_SECONDS", default.limit_header_seconds),
+        limit_request_seconds=seconds("LIMIT_REQUEST_SECONDS", default.limit_request_seconds),
+        limit_batch_seconds=seconds("LIMIT_BATCH_SECONDS", default.limit_batch_seconds),
+        limit_batches=whole("LIMIT_BATCHES", default.limit_batches, 1, 1_000),
+        limit_batches_waiting=whole(
+            "LIMIT_BATCHES_WAITING", default.limit_batches_waiting, 0, 10_000
+        ),
+        limit_bodies=whole("LIMIT_BODIES", default.limit_bodies, 1, 100_000),
         limit_concurrency=whole("LIMIT_CONCURRENCY", default.limit_concurrency, 1, 100_000),
         shutdown_seconds=whole("SHUTDOWN_SECONDS", default.shutdown_seconds, 0, 600),
         cors_origins=tuple(

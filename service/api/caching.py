@@ -6,6 +6,8 @@ from typing import Final
 from starlette.requests import Request
 from starlette.responses import Response
 
+from service.api.encodings import accepts_gzip
+
 CATALOGUE_CACHE_CONTROL: Final = "public, max-age=3600"
 
 
@@ -27,7 +29,7 @@ def kept_response(
     cache_control: str = CATALOGUE_CACHE_CONTROL,
 ) -> Response:
     """Return the content with its entity tag, or 304 when the caller has it already."""
-    compressed = "gzip" in request.headers.get("accept-encoding", "")
+    compressed = accepts_gzip(request.headers.get("accept-encoding", ""))
     tag = entity_tag(content, media_type, compressed=compressed)
     headers = {"ETag": tag, "Cache-Control": cache_control, "Vary": "Accept, Accept-Encoding"}
     given = request.headers.get("if-none-match")

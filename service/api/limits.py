@@ -6,6 +6,9 @@ from typing import Final
 SINGLE_BODY_BYTES: Final = 256 * 1024
 """A request for one answer; the largest sensible one has some ten kilobytes."""
 
+SLOWEST_BYTES_PER_SECOND: Final = 16 * 1024
+"""A body or an answer that moves slower than this uses up its time; our choice."""
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -14,11 +17,32 @@ class Limits:
     batch_rows: int
     batch_bytes: int
     body_seconds: float
+    """Time for a body, beside that for its bytes at the slowest rate."""
     connections: int
+    """Requests that are worked on at once."""
+    header_seconds: float = 10.0
+    request_seconds: float = 20.0
+    batch_seconds: float = 120.0
+    """Time for the work on one request, and on one batch."""
+    batches: int = 2
+    batches_waiting: int = 8
+    """Batches that are worked on at once, and that may wait for their turn."""
+    batch_wait_seconds: float = 30.0
+    bodies: int = 512
+    """Bodies that arrive at once; the one that has been silent longest gives way to a new one."""
     single_bytes: int = SINGLE_BODY_BYTES
 
     def bytes_for(self, path: str) -> int:
         """Return the largest body that a path takes."""
-        if path.endswith("/batch"):
+        if is_batch(path):
             return self.batch_bytes
         return min(self.single_bytes, self.batch_bytes)
+
+    def seconds_for(self, path: str) -> float:
+        """Return the longest work on a request to a path."""
+        return self.batch_seconds if is_batch(path) else self.request_seconds
+
+
+def is_batch(path: str) -> bool:
+    """Tell whether a path, without its format suffix, takes many rows."""
+    return path.endswith("/batch")

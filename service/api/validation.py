@@ -16,6 +16,7 @@ LABEL_CODES: Final[Mapping[str, str]] = {
     "conductivity_without_nitrogen": "A label states a conductivity per nitrogen, but no nitrogen.",
     "density_required": "A liquid whose label is by mass needs its density.",
     "empty_label": "A label states no nutrient.",
+    "nitrogen_form_impossible": "A label states more nitrogen in one form than any substance has.",
     "nitrogen_forms_disagree": "The forms of nitrogen on a label exceed its total nitrogen.",
     "sum_above_100_percent": "What a label states weighs more than the product.",
     "unknown_nutrient": "A label states something that is no nutrient.",

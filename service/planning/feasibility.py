@@ -9,6 +9,7 @@ from service.planning.acid_dose import LARGEST_ACID_PHOSPHORUS, acid_phosphorus
 from service.planning.card import number
 from service.planning.catalogue import Catalogue
 from service.planning.doses import plan
+from service.planning.water_columns import stated_values
 from service.planning.words import BINDING_WORDS
 
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
@@ -86,9 +87,8 @@ def nearest_feasible(
         return None
     kept = ("ph", "temperature_celsius")
     water = {
-        name: float(value) * (1.0 if name in kept else share)
-        for name, value in zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True)
-        if np.isfinite(value)
+        name: value * (1.0 if name in kept else share)
+        for name, value in stated_values(row["water"]).items()
     }
     volume = float(result["volume_l"])
     return {

@@ -8,18 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.chemistry.prepared_litre import prepared_litre
-from service.chemistry.solution import REFERENCE_TEMPERATURE, workspace
-from service.planning import rows
+from service.chemistry.solution import REFERENCE_TEMPERATURE
 from service.planning.catalogue import Catalogue
-from service.planning.cautions import PROBLEMS
-from service.planning.doses import SCRATCH_ROWS
-from service.planning.notes import Notes, RefusalError
-from service.planning.requests import SOFTENED_WATER
-from service.planning.water import INCOMPLETE, PH, TEMPERATURE, stated_alkalinity, water_row
-from service.planning.words import assumptions_in_words, cautions_in_words
+from service.planning.defaults import DEFAULT_WATER_TEMPERATURE
+from service.planning.notes import Notes
+from service.planning.single_water import single_water
+from service.planning.water import INCOMPLETE, stated_alkalinity
 from service.reference.components import COMPONENT_COUNT
 
-REFERENCE_CELSIUS: Final = 25.0
+REFERENCE_CELSIUS: Final = DEFAULT_WATER_TEMPERATURE
 """Temperature at which an analysis is taken to be made [degC]."""
 
 PURE_WATER: Final = {
@@ -95,51 +92,24 @@ def known_water(water: Any, catalogue: Catalogue, notes: Notes, place: str = "wa
     RefusalError
         If the analysis contradicts itself or cannot be solved.
     """
-    requests, results = rows.empty_requests(1), rows.empty_results(1)
-    row, result = requests[0], results[0]
-    row["limited"] = 0
-    row["profile"] = catalogue.default_profile
-    preset = water if isinstance(water, str) else None
-    columns = row["water"]
-    if preset is not None:
-        columns[:] = catalogue.water_rows[preset]
-        if preset == "softened_tap":
-            result["cautions"] = SOFTENED_WATER
-    elif water is None:
+    if water is None:
         notes.assume("water_pure_assumed", place)
-        for name, value in PURE_WATER.items():
-            columns[rows.WATER_FIELDS.index(name)] = value
-    else:
-        for position, name in enumerate(rows.WATER_FIELDS):
-            value = getattr(water, name)
-            if value is not None:
-                columns[position] = value
-    analysis = {
-        name: float(value)
-        for name, value in zip(rows.WATER_FIELDS, columns, strict=True)
-        if np.isfinite(value)
-    }
-    if np.isnan(columns[TEMPERATURE]):
-        columns[TEMPERATURE] = REFERENCE_CELSIUS
-    known = not np.isnan(stated_alkalinity(columns))
-    if not known:
-        # A pH without an alkalinity says nothing about the carbonate, and none is given for it.
-        columns[PH] = np.nan
-    scratch = np.empty((SCRATCH_ROWS, COMPONENT_COUNT))
-    profile = catalogue.profile_table[row["profile"]]
-    problem = water_row(row, profile, result, scratch, workspace())
-    if problem != 0:
-        raise RefusalError(PROBLEMS[problem].code, place)
+    # A pH without an alkalinity says nothing about the carbonate, and none is given for it.
+    read = single_water(
+        PURE_WATER if water is None else water,
+        catalogue.default_profile,
+        catalogue,
+        place=place,
+        bare_ph=False,
+    )
+    result = read.result
+    known = bool(np.isfinite(stated_alkalinity(read.row["water"])))
     if water is not None:
         notes.take(
+            (_placed(each, place) for each in read.cautions if each["code"] != _COOLNESS),
             (
                 _placed(each, place)
-                for each in cautions_in_words(row, result, catalogue)
-                if each["code"] != _COOLNESS
-            ),
-            (
-                _placed(each, place)
-                for each in assumptions_in_words(row, result, catalogue)
+                for each in read.assumptions
                 if known or each["code"] != _PH_ASSUMED
             ),
         )
@@ -149,8 +119,8 @@ def known_water(water: Any, catalogue: Catalogue, notes: Notes, place: str = "wa
     error = float(result["water_charge_error_percent"])
     complete = int(result["cautions"]) & int(INCOMPLETE) == 0
     return KnownWater(
-        analysis=analysis,
-        preset=preset,
+        analysis=read.analysis,
+        preset=read.preset,
         composition_mmol_per_l=total,
         composition_mol_per_kg=molal,
         ec_ms_per_cm=float(result["water_ec_ms_per_cm"]),

@@ -14,7 +14,7 @@ from service.planning.ph_adjustment import PH_REJECTED, adjust
 from service.planning.ph_adjustment_steps import ph_steps
 from service.planning.pre_dilution import pre_dilution
 from service.planning.profiles import CHLORIDE_CAUTION, PH_HIGH, PH_LOW, SODIUM_CAUTION
-from service.planning.words import spoken
+from service.planning.words import listed_assumptions, spoken
 from service.reference.acids import acids
 from service.reference.components import ELEMENT_NAMES, UNMEASURED
 from service.reference.elements import ELEMENT_MATRIX
@@ -170,14 +170,7 @@ def ph_assumptions(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str
     words = ph_words(row, result, catalogue)
     said = spoken(ASSUMPTIONS, int(result["assumptions"]), words)
     said += spoken(OWN_ASSUMPTIONS, int(result["own_assumptions"]), words)
-    listed = [{name: each[name] for name in ("code", "field", "message")} for each in said]
-    for slot in range(int(row["product_count"])):
-        product = catalogue.product_rows[row["product"][slot]]
-        listed += [
-            {"code": each.code, "field": "additions", "message": f"{product.name}: {each.detail}"}
-            for each in product.assumptions
-        ]
-    return listed
+    return listed_assumptions(said, row, catalogue, "additions")
 
 
 def range_reasons(result: Any) -> list[str]:

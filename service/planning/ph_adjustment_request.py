@@ -7,12 +7,8 @@ import numpy as np
 from service.planning import ph_adjustment_rows as ph_rows
 from service.planning import reagents, rows
 from service.planning.catalogue import Catalogue
-from service.planning.cautions import assumption_bit, caution_bit
-from service.planning.requests import Names, TooManyProductsError
-
-PROFILE_ASSUMED: Final = assumption_bit("profile_assumed")
-UNKNOWN_PLANT: Final = caution_bit("unknown_plant")
-SOFTENED_WATER: Final = caution_bit("softened_water")
+from service.planning.requests import Names, TooManyProductsError, profile_of
+from service.planning.water_columns import fill_water_columns, stated_values
 
 _INSTRUMENTS: Final = ("balance_resolution_g", "syringe_resolution_ml", "largest_can_l")
 _TARGETS: Final = ("target_ph", "target_alkalinity_mg_per_l_caco3")
@@ -41,24 +37,10 @@ def fill_ph_row(row: Any, result: Any, request: Any, catalogue: Names) -> None:
         If the can holds more than `rows.MAXIMUM_PRODUCTS`.
     """
     profile = None if request.plants is None else request.plants.profile
-    if profile is None:
-        row["profile"] = catalogue.default_profile
-        result["assumptions"] |= PROFILE_ASSUMED
-    else:
-        position = catalogue.profile_position(profile)
-        if position is None:
-            position = catalogue.weakest_profile
-            result["cautions"] |= UNKNOWN_PLANT
-        row["profile"] = position
-    if isinstance(request.water, str):
-        row["water"] = catalogue.water_rows[request.water]
-        if request.water == "softened_tap":
-            result["cautions"] |= SOFTENED_WATER
-    else:
-        for place, name in enumerate(rows.WATER_FIELDS):
-            value = getattr(request.water, name)
-            if value is not None:
-                row["water"][place] = value
+    row["profile"], assumptions, cautions = profile_of(profile, catalogue)
+    result["assumptions"] |= assumptions
+    result["cautions"] |= cautions
+    result["cautions"] |= fill_water_columns(row["water"], request.water, catalogue.water_rows)
     row["volume_l"] = request.volume_l
     for name in _TARGETS:
         value = getattr(request, name)
@@ -109,11 +91,7 @@ def ph_inputs(row: Any, catalogue: Catalogue) -> dict[str, Any]:
     """
     inputs: dict[str, Any] = {
         "plants": {"profile": catalogue.profile_names[row["profile"]]},
-        "water": {
-            name: float(value)
-            for name, value in zip(rows.WATER_FIELDS, row["water"], strict=True)
-            if np.isfinite(value)
-        },
+        "water": stated_values(row["water"]),
         "volume_l": float(row["volume_l"]),
     }
     inputs |= {name: float(row[name]) for name in _TARGETS if np.isfinite(row[name])}

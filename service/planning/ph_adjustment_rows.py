@@ -9,7 +9,13 @@ from typing import Final
 
 import numpy as np
 
-from service.planning.rows import ABSENT, MAXIMUM_PRODUCTS, SOLIDS_IN_ANSWERS, WATER_FIELDS
+from service.planning.rows import (
+    MAXIMUM_PRODUCTS,
+    SOLIDS_IN_ANSWERS,
+    WATER_FIELDS,
+    absent_rows,
+    open_rows,
+)
 from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
 
 ACID_PLACES: Final = ("after_feed", "before_feed")
@@ -177,11 +183,7 @@ def empty_ph_requests(count: int) -> np.ndarray:
     ndarray
         Structured array of `PH_REQUEST`; numbers are NaN and choices `ABSENT`.
     """
-    requests = np.zeros(count, dtype=PH_REQUEST)
-    for name in PH_REQUEST.names or ():
-        requests[name] = np.nan if PH_REQUEST[name].base.kind == "f" else ABSENT
-    requests["product_count"] = 0
-    return requests
+    return absent_rows(PH_REQUEST, count)
 
 
 def empty_ph_results(count: int) -> np.ndarray:
@@ -198,8 +200,4 @@ def empty_ph_results(count: int) -> np.ndarray:
     ndarray
         Structured array of `PH_RESULT`; numbers are NaN, bits and codes 0.
     """
-    results = np.zeros(count, dtype=PH_RESULT)
-    for name in PH_RESULT.names or ():
-        if PH_RESULT[name].base.kind == "f":
-            results[name] = np.nan
-    return results
+    return open_rows(PH_RESULT, count)

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 
 from service.planning import rows
 from service.planning.cautions import assumption_bit, caution_bit
+from service.planning.water_columns import fill_water_columns
 from service.reference.components import ELEMENT_NAMES
 
 PROFILE_ASSUMED: Final = assumption_bit("profile_assumed")
 UNKNOWN_PLANT: Final = caution_bit("unknown_plant")
 WATER_ASSUMED: Final = assumption_bit("water_assumed")
-SOFTENED_WATER: Final = caution_bit("softened_water")
 
 DEFAULT_WATER: Final = "moderate_tap"
 
@@ -69,6 +69,31 @@ class Names(Protocol):
         """Return the row of a profile, None for a plant that is not known."""
 
 
+def profile_of(profile: Any, catalogue: Names) -> tuple[int, np.uint64, np.uint64]:
+    """
+    Return the row of the profile that counts, and what its choice tells.
+
+    Parameters
+    ----------
+    profile : object or None
+        What the request names, None where it is silent.
+    catalogue : Names
+        Knows the profiles.
+
+    Returns
+    -------
+    position, assumptions, cautions : tuple of int, uint64 and uint64
+        The row; assumption and caution bits.
+    """
+    nothing = np.uint64(0)
+    if profile is None:
+        return catalogue.default_profile, PROFILE_ASSUMED, nothing
+    position = catalogue.profile_position(profile)
+    if position is None:
+        return catalogue.weakest_profile, nothing, UNKNOWN_PLANT
+    return position, nothing, nothing
+
+
 def fill_row(row: Any, result: Any, request: Any, catalogue: Names, *, limited: bool) -> None:
     """
     Write one request into a row.
@@ -94,19 +119,9 @@ def fill_row(row: Any, result: Any, request: Any, catalogue: Names, *, limited: 
         If the can holds more than `rows.MAXIMUM_PRODUCTS`.
     """
     row["limited"] = int(limited)
-    assumptions = np.uint64(0)
-    cautions = np.uint64(0)
     plants = getattr(request, "plants", None)
     profile = None if plants is None else plants.profile
-    if profile is None:
-        row["profile"] = catalogue.default_profile
-        assumptions |= PROFILE_ASSUMED
-    else:
-        position = catalogue.profile_position(profile)
-        if position is None:
-            position = catalogue.weakest_profile
-            cautions |= UNKNOWN_PLANT
-        row["profile"] = position
+    row["profile"], assumptions, cautions = profile_of(profile, catalogue)
     if plants is not None:
         for name, codes in _PLANT_CODES:
             text = getattr(plants, name)
@@ -133,16 +148,7 @@ def fill_row(row: Any, result: Any, request: Any, catalogue: Names, *, limited: 
     if water is None:
         water = DEFAULT_WATER
         assumptions |= WATER_ASSUMED
-    if isinstance(water, str):
-        row["water"] = catalogue.water_rows[water]
-        if water == "softened_tap":
-            cautions |= SOFTENED_WATER
-    else:
-        columns = row["water"]
-        for position, name in enumerate(rows.WATER_FIELDS):
-            value = getattr(water, name)
-            if value is not None:
-                columns[position] = value
+    cautions |= fill_water_columns(row["water"], water, catalogue.water_rows)
     acid = getattr(request, "acid", None)
     if acid is not None:
         row["acid_kind"] = _ACID[acid.kind]

@@ -183,6 +183,52 @@ DOSE_RESULT: Final = np.dtype(
 """What one dose or dilution comes to, with the intermediates that explain it."""
 
 
+def absent_rows(layout: np.dtype[np.void], count: int) -> np.ndarray:
+    """
+    Return rows of a request in which everything is absent.
+
+    Parameters
+    ----------
+    layout : dtype
+        Layout of the request, with a `product_count`.
+    count : int
+        Number of rows.
+
+    Returns
+    -------
+    ndarray
+        Structured array; numbers are NaN, choices `ABSENT`, there is no product.
+    """
+    requests = np.zeros(count, dtype=layout)
+    for name in layout.names or ():
+        requests[name] = np.nan if layout[name].base.kind == "f" else ABSENT
+    requests["product_count"] = 0
+    return requests
+
+
+def open_rows(layout: np.dtype[np.void], count: int) -> np.ndarray:
+    """
+    Return rows of a result in which nothing is computed yet.
+
+    Parameters
+    ----------
+    layout : dtype
+        Layout of the result.
+    count : int
+        Number of rows.
+
+    Returns
+    -------
+    ndarray
+        Structured array; numbers are NaN, bits and codes 0.
+    """
+    results = np.zeros(count, dtype=layout)
+    for name in layout.names or ():
+        if layout[name].base.kind == "f":
+            results[name] = np.nan
+    return results
+
+
 def empty_requests(count: int) -> np.ndarray:
     """
     Return request rows in which everything is absent.
@@ -197,11 +243,7 @@ def empty_requests(count: int) -> np.ndarray:
     ndarray
         Structured array of `DOSE_REQUEST`; numbers are NaN and choices `ABSENT`.
     """
-    rows = np.zeros(count, dtype=DOSE_REQUEST)
-    for name in DOSE_REQUEST.names or ():
-        rows[name] = np.nan if DOSE_REQUEST[name].base.kind == "f" else ABSENT
-    rows["product_count"] = 0
-    return rows
+    return absent_rows(DOSE_REQUEST, count)
 
 
 def empty_results(count: int) -> np.ndarray:
@@ -218,8 +260,4 @@ def empty_results(count: int) -> np.ndarray:
     ndarray
         Structured array of `DOSE_RESULT`; numbers are NaN, bits and codes 0.
     """
-    results = np.zeros(count, dtype=DOSE_RESULT)
-    for name in DOSE_RESULT.names or ():
-        if DOSE_RESULT[name].base.kind == "f":
-            results[name] = np.nan
-    return results
+    return open_rows(DOSE_RESULT, count)

@@ -6,6 +6,7 @@ import numpy as np
 
 from service.planning import rows
 from service.planning.catalogue import Catalogue
+from service.planning.water_columns import stated_values
 from service.reference.components import ELEMENT_NAMES
 
 _PLANT_CODES = (
@@ -95,11 +96,7 @@ def understood(row: Any, catalogue: Catalogue, *, solution: bool = True) -> dict
         inputs |= products[0]
     elif products:
         inputs["products"] = products
-    inputs["water"] = {
-        name: float(value)
-        for name, value in zip(rows.WATER_FIELDS, row["water"], strict=True)
-        if np.isfinite(value)
-    }
+    inputs["water"] = stated_values(row["water"])
     inputs |= _numbers(row, ("volume_l", "volume_per_plant_ml", "target_ph"))
     if row["acid_kind"] != rows.ABSENT:
         acid = {"kind": (rows.ACID_KINDS + rows.BASE_KINDS)[row["acid_kind"]]}

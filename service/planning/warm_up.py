@@ -16,8 +16,10 @@ from service.chemistry.leaching import (
 from service.chemistry.root_zone import displacing_volume
 from service.planning import rows
 from service.planning.catalogue import catalogue
-from service.planning.doses import plan_targets
+from service.planning.doses import plan, plan_targets
 from service.planning.known_water import REFERENCE_CELSIUS, known_water
+from service.planning.mix_grouping import MixWishes
+from service.planning.mixes import plan_mixes
 from service.planning.notes import Notes
 from service.planning.ph_adjustment import adjust
 from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
@@ -52,6 +54,7 @@ def warm_up() -> list[str]:
     requests["profile"] = catalogue().default_profile
     plan_targets(requests, results, catalogue())
     _follow_salt()
+    _share_cans()
     adjustments = empty_ph_requests(1)
     adjustments["profile"] = catalogue().default_profile
     adjustments["water"] = catalogue().water_rows["moderate_tap"]
@@ -59,6 +62,21 @@ def warm_up() -> list[str]:
     adjust(adjustments, empty_ph_results(1), catalogue())
     mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
     return names
+
+
+def _share_cans() -> None:
+    """Compile the grouping of rows into few cans."""
+    known = catalogue()
+    requests, results = rows.empty_requests(2), rows.empty_results(2)
+    requests["limited"] = 1
+    requests["profile"] = known.default_profile
+    requests["product_count"] = 1
+    requests["water"] = known.water_rows["rain"]
+    requests["volume_l"] = 1.0
+    requests["size"] = (0, 2)
+    plan(requests, results, known)
+    for wishes in (MixWishes(2, None, 0.0), MixWishes(None, 10.0, 0.0)):
+        plan_mixes(requests, results, known, wishes)
 
 
 def _follow_salt() -> None:

@@ -250,11 +250,36 @@ def assumptions_in_words(row: Any, result: Any, catalogue: Catalogue) -> list[di
     """
     words = numbers_in_words(row, result, catalogue)
     said = spoken(ASSUMPTIONS, int(result["assumptions"]), words)
+    return listed_assumptions(said, row, catalogue, "product")
+
+
+def listed_assumptions(
+    said: list[dict[str, Any]], row: Any, catalogue: Catalogue, field: str
+) -> list[dict[str, Any]]:
+    """
+    Return the assumptions of a row as answers list them, then those of its product labels.
+
+    Parameters
+    ----------
+    said : list of dict
+        Assumptions in words, from `spoken`.
+    row : record
+        Names the products; of `rows.DOSE_REQUEST` or `ph_adjustment_rows.PH_REQUEST`.
+    catalogue : Catalogue
+        Knows the products.
+    field : str
+        Field of the request that names the products.
+
+    Returns
+    -------
+    list of dict
+        Objects with `code`, `field` and `message`.
+    """
     listed = [{name: each[name] for name in ("code", "field", "message")} for each in said]
     for slot in range(int(row["product_count"])):
         product = catalogue.product_rows[row["product"][slot]]
         listed += [
-            {"code": each.code, "field": "product", "message": f"{product.name}: {each.detail}"}
+            {"code": each.code, "field": field, "message": f"{product.name}: {each.detail}"}
             for each in product.assumptions
         ]
     return listed

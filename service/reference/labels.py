@@ -36,6 +36,7 @@ class LabelError(ValueError):
     code : str
         Stable word for programs: ``unknown_nutrient``, ``not_a_number``, ``out_of_range``,
         ``unknown_basis``, ``both_element_and_oxide``, ``nitrogen_forms_disagree``,
+        ``nitrogen_form_impossible``,
         ``sum_above_100_percent``, ``density_required``, ``volume_basis_of_solid``, ``empty_label``,
         ``unknown_closure``.
     field : str
@@ -286,7 +287,7 @@ def _check_forms(percents: Mapping[str, float], basis: LabelValue, density: floa
         value = percents.get(field, 0.0)
         if value > most + FORM_ROUNDING_PERCENT:
             raise LabelError(
-                "out_of_range",
+                "nitrogen_form_impossible",
                 field,
                 f"is {value:g} %, more than {substance} itself holds ({most:.1f} %): no product"
                 " holds so much nitrogen in this form; check the digits and which line of the"

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import os
 import re
 import subprocess
@@ -12,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from examples.mixing_sheet import problem_in_words
 from tests.running_service import get, running_service
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -71,8 +73,29 @@ def test_first_round_stops_the_service_when_the_table_is_refused(tmp_path: Path)
     table.write_text("id,plants.sise\n1,large\n", encoding="utf-8")
     finished = first_round(tmp_path, str(table))
     assert finished.returncode != 0
-    assert "plants.sise" in finished.stderr
+    assert re.search(
+        r"^  .*`plants\.sise`.*Did you mean `plants\.size`", finished.stderr, re.MULTILINE
+    )
+    assert '"errors"' not in finished.stderr, "words are for reading, not JSON"
     assert get(f"{address_in(finished.stderr)}/livez")[0] == 0
+
+
+def test_client_prints_every_fault_of_a_problem_in_words() -> None:
+    faults = [
+        {"pointer": "#/rows/0/water", "code": "missing", "detail": "Water is missing."},
+        {"parameter": "format", "code": "not_allowed", "detail": "No such format."},
+        {"code": "unknown_column", "detail": "No such column."},
+    ]
+    problem = {"type": "/problems/x", "detail": "Three faults.", "errors": faults}
+    said = problem_in_words(json.dumps(problem).encode())
+    assert said.splitlines() == [
+        "  #/rows/0/water: Water is missing.",
+        "  format: No such format.",
+        "  No such column.",
+    ]
+    assert problem_in_words(json.dumps({**problem, "errors": []}).encode()) == "  Three faults."
+    assert problem_in_words(b"<html>bad gateway</html>") == "<html>bad gateway</html>"
+    assert problem_in_words(b"[1]") == "[1]"
 
 
 @pytest.fixture(scope="module")

@@ -61,6 +61,32 @@ async def test_compressed_and_plain_form_have_different_tags(client: httpx.Async
     assert packed.json() == plain.json()
 
 
+@pytest.mark.parametrize(
+    ("accepted", "packed"),
+    [
+        ("gzip", True),
+        ("br, GZIP ;q=0.5", True),
+        ("deflate, *", True),
+        ("x-gzip", True),
+        ("gzip;q=0", False),
+        ("br, gzip; q=0.000", False),
+        ("gzip;q=0, *;q=1", False),
+        ("*;q=0", False),
+        ("gzip;q=none", False),
+        ("br", False),
+        ("", False),
+    ],
+)
+async def test_gzip_that_is_refused_is_not_sent(
+    client: httpx.AsyncClient, accepted: str, packed: bool
+) -> None:
+    got = await client.get("/v1/products", headers={"Accept-Encoding": accepted})
+    assert got.status_code == 200
+    assert (got.headers.get("content-encoding") == "gzip") is packed
+    assert got.headers["etag"].endswith('-gzip"') is packed
+    assert "Accept-Encoding" in got.headers["vary"]
+
+
 @pytest.mark.parametrize("path", LISTINGS)
 async def test_catalogue_answer_states_its_releases(client: httpx.AsyncClient, path: str) -> None:
     response = await client.get(path)
@@ -150,7 +176,7 @@ async def test_every_answer_has_the_security_headers_once(
 ) -> None:
     response = await client.get(path)
     assert response.headers.get_list("x-content-type-options") == ["nosniff"]
-    assert response.headers.get_list("x-frame-options") == ["DENY"]
+    assert response.headers.get_list("x-frame-options") == ["SAMEORIGIN"]
     assert response.headers.get_list("referrer-policy") == ["no-referrer"]
     assert response.headers["content-security-policy"].startswith("default-src 'none'")
     assert "server" not in response.headers

@@ -290,6 +290,12 @@ async def get_limits(request: Request) -> Response:
         single_bytes=limits.bytes_for(""),
         json_depth=DEEPEST,
         body_seconds=limits.body_seconds,
+        header_seconds=limits.header_seconds,
+        request_seconds=limits.request_seconds,
+        batch_seconds=limits.batch_seconds,
+        batches=limits.batches,
+        batches_waiting=limits.batches_waiting,
+        bodies=limits.bodies,
         connections=limits.connections,
         version=versions(),
     )

@@ -8,7 +8,8 @@ from fastapi import Request
 from pydantic import ValidationError
 from starlette.responses import Response
 
-from service.api.batch import ROW_FIELDS, Batch, planned_batch
+from service.api.batch import MIX_FIELDS, ROW_FIELDS, Batch, planned_batch
+from service.api.batch_mixes import mixes_of, with_mixes
 from service.api.contract import format_parameter, named_examples
 from service.api.formats.csv_table import (
     DELIMITERS,
@@ -27,6 +28,7 @@ from service.api.problems import FieldError, ProblemError, invalid_request
 from service.api.provenance import versions
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, BatchRoute, contract_router
+from service.api.schemas.batch_mixes import MixWishes
 from service.api.schemas.doses import DoseRequest
 from service.api.schemas.doses_batch import (
     DOSE_BATCH_EXAMPLES,
@@ -124,8 +126,8 @@ TABLE_EXAMPLES: Final[dict[str, tuple[str, str]]] = {
 }
 
 
-def read_json(body: bytes, most_rows: int) -> tuple[list[object], dict[str, Any]]:
-    """Return rows and defaults of a JSON body."""
+def read_json(body: bytes, most_rows: int) -> tuple[list[object], dict[str, Any], MixWishes | None]:
+    """Return rows, defaults and wishes for mixes of a JSON body."""
     document = parse_json(body)
     if not isinstance(document, Mapping):
         detail = "The body is an object with `rows`."
@@ -136,11 +138,11 @@ def read_json(body: bytes, most_rows: int) -> tuple[list[object], dict[str, Any]
     # The envelope is checked without its rows; each row is checked on its own.
     envelope = {**document, "rows": []} if isinstance(rows_given, list) else document
     try:
-        DoseBatchRequest.model_validate(envelope)
+        read = DoseBatchRequest.model_validate(envelope)
     except ValidationError as error:
         errors = [{**each, "loc": ("body", *each["loc"])} for each in error.errors()]
         raise invalid_request(*field_errors(errors, DoseBatchRequest)) from None
-    return list(document["rows"]), dict(document.get("defaults") or {})
+    return list(document["rows"]), dict(document.get("defaults") or {}), read.mixes
 
 
 def _too_many(most_rows: int) -> ProblemError:
@@ -205,8 +207,12 @@ def answered_table(batch: Batch, table: Table, decimal: str) -> bytes:
 
 def plain_table(batch: Batch) -> bytes:
     """Return the results of a JSON batch as a table."""
-    filled = ([answer["id"], *_result_cells(answer)] for answer in batch.answers)
-    return write_csv(["id", "status", *ROW_FIELDS, "cautions", "problems"], filled)
+    mixed = () if batch.mixes is None else MIX_FIELDS
+    filled = (
+        [answer["id"], *_result_cells(answer), *(answer[name] for name in mixed)]
+        for answer in batch.answers
+    )
+    return write_csv(["id", "status", *ROW_FIELDS, "cautions", "problems", *mixed], filled)
 
 
 def _result_cells(answer: dict[str, Any]) -> list[object]:
@@ -232,6 +238,7 @@ def json_answer(batch: Batch) -> Response:
         status="ok",
         summary=batch.summary(),
         rows=[],
+        **mixes_of(batch),
         assumptions=batch.assumptions(),
         cautions=batch.cautions(),
         models=[*STRENGTH_MODELS, *SOLUTION_MODELS],
@@ -279,8 +286,8 @@ def _sheet_response(batch: Batch) -> Response:
 
 def structured(body: bytes, request: Request, catalogue: Catalogue, most_rows: int) -> Response:
     """Return the answer to a JSON batch."""
-    given, defaults = read_json(body, most_rows)
-    batch = planned_batch(given, defaults, catalogue)
+    given, defaults, wishes = read_json(body, most_rows)
+    batch = with_mixes(planned_batch(given, defaults, catalogue), wishes)
     chosen = chosen_format(request, OFFERED)
     if chosen == "csv":
         return _table_response(plain_table(batch))

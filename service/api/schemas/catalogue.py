@@ -162,8 +162,20 @@ class LimitsAnswer(Answer):
     batch_bytes: int = Field(description="Bytes of the body of a batch.")
     single_bytes: int = Field(description="Bytes of any other body.")
     json_depth: int = Field(description="Levels of nested objects and lists.")
-    body_seconds: Exact = Field(description="Longest wait for the next piece of a body.")
-    connections: int = Field(description="Connections served at once; more are answered 503.")
+    body_seconds: Exact = Field(
+        description="Time for a body and for its next piece; for a large one, what its bytes take"
+        " at 16 KiB a second comes on top. Then the answer is 408."
+    )
+    header_seconds: Exact = Field(description="Time for the headers of a request.")
+    request_seconds: Exact = Field(description="Longest work on one request; then 503.")
+    batch_seconds: Exact = Field(description="Longest work on one batch; then 503.")
+    batches: int = Field(description="Batches in work at once.")
+    batches_waiting: int = Field(description="Batches that may wait; more are answered 503.")
+    bodies: int = Field(
+        description="Bodies that arrive at once; beyond this the one that has been silent longest"
+        " is answered 408."
+    )
+    connections: int = Field(description="Requests in work at once; more are answered 503.")
     version: Version = Field(description="Releases that gave the answer.")
 
 

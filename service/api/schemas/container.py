@@ -2,34 +2,16 @@
 
 from typing import Annotated, Final, Literal
 
-from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
-from service.api.received import repeatable
 from service.api.schemas.alternatives import check_not_both, check_one_given, either
-from service.api.schemas.fields import Quantity, Request, fault
+from service.api.schemas.fields import Quantity, Request, Truth
 from service.api.schemas.plants import Medium, Setup
 from service.api.schemas.strength import MeterScale
 
 DrainageKind = Literal["drainage", "pour_through"]
 
 _NUMBER: Final = ["number", "string"]
-
-
-def _truth_from_text(received: object) -> object:
-    words: dict[object, bool] = {"true": True, "false": False}
-    if isinstance(received, bool):
-        return received
-    if isinstance(received, str) and received in words:
-        return words[received]
-    raise fault("not_a_boolean", "True or false is needed.", received=repeatable(received))
-
-
-Truth = Annotated[
-    bool,
-    BeforeValidator(_truth_from_text),
-    WithJsonSchema({"enum": [True, False, "true", "false"]}, mode="validation"),
-]
-"""True or false; as text too, for callers that can send nothing else."""
 
 
 class Container(Request):

@@ -17,10 +17,12 @@ from typing import Annotated, Any, ClassVar, Final
 
 from pydantic import (
     BaseModel,
+    BeforeValidator,
     ConfigDict,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     StringConstraints,
+    WithJsonSchema,
 )
 from pydantic_core import PydanticCustomError, core_schema
 
@@ -225,3 +227,20 @@ def whole_number_from_text(received: object) -> object:
     if isinstance(received, float) and received.is_integer():
         return int(received)
     return received
+
+
+def _truth_from_text(received: object) -> object:
+    words: dict[object, bool] = {"true": True, "false": False}
+    if isinstance(received, bool):
+        return received
+    if isinstance(received, str) and received in words:
+        return words[received]
+    raise fault("not_a_boolean", "True or false is needed.", received=repeatable(received))
+
+
+Truth = Annotated[
+    bool,
+    BeforeValidator(_truth_from_text),
+    WithJsonSchema({"enum": [True, False, "true", "false"]}, mode="validation"),
+]
+"""True or false; as text too, for callers that can send nothing else."""

@@ -4,10 +4,9 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
-from service.api.received import repeatable
 from service.api.schemas.alternatives import check_not_both, check_one_given, either
 from service.api.schemas.answer import Envelope, Outcome
-from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request, fault
+from service.api.schemas.fields import Answer, Number3, Number4, Quantity, Request, Truth
 from service.api.schemas.plants import Plants
 
 Kind = Literal["feed", "drainage", "water"]
@@ -28,23 +27,6 @@ ReadingScale = Annotated[
     ),
 ]
 """A scale of a meter: a factor, or a table of a reference salt."""
-
-
-def _truth_from_text(received: object) -> object:
-    words: dict[object, bool] = {"true": True, "false": False}
-    if isinstance(received, bool):
-        return received
-    if isinstance(received, str) and received in words:
-        return words[received]
-    raise fault("not_a_boolean", "True or false is needed.", received=repeatable(received))
-
-
-Truth = Annotated[
-    bool,
-    BeforeValidator(_truth_from_text),
-    WithJsonSchema({"enum": [True, False, "true", "false"]}, mode="validation"),
-]
-"""True or false; as text too, for callers that can send nothing else."""
 
 _NUMBER: Final = ["number", "string"]
 

@@ -4,7 +4,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import ConfigDict, Field, model_validator
 
-from service.api.schemas.acid import AcidKind
+from service.api.schemas.acid import Acid
 from service.api.schemas.alternatives import check_not_both, check_one_given, either
 from service.api.schemas.answer import Envelope, Outcome
 from service.api.schemas.dilutions import MOST_PRODUCTS
@@ -44,7 +44,7 @@ class MixAddition(Request):
         return self
 
 
-class MixAcid(Request):
+class MixAcid(Acid):
     """The acid or base that is in the mix, and how much of it."""
 
     model_config = ConfigDict(
@@ -55,13 +55,6 @@ class MixAcid(Request):
         )
     )
 
-    kind: AcidKind = Field(description="Key of `/v1/acids`.", examples=["nitric"])
-    percent: Annotated[float, Quantity(ge=0.1, le=100)] | None = Field(
-        default=None,
-        description="Strength of the bottle, mass of acid in mass of liquid. Absent, the usual"
-        " strength of `/v1/acids` is taken and said.",
-        examples=[38],
-    )
     ml_per_l: AmountPerLitre | None = Field(
         default=None,
         description="Millilitres from the bottle in a litre of the finished solution.",

@@ -83,6 +83,7 @@ def models(base: type[BaseModel]) -> list[type[BaseModel]]:
 @pytest.mark.parametrize("model", models(Request) + models(Answer))
 def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
     counts = {"limit_rows", "batch_rows", "json_depth", "connections", "status", "value"}
+    counts |= {"batches", "batches_waiting", "bodies"}
     # Their unit stands beside them, or they are maps whose keys carry it.
     free = {"quantity", "needed", "allowed", "analysis", "offset", "index_open", "low", "high"}
     for name, field in model.model_fields.items():

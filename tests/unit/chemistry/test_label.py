@@ -363,7 +363,7 @@ def test_form_of_nitrogen_stays_below_its_richest_substance(field, possible, imp
     check_label({field: possible}, "solid", None)
     with pytest.raises(LabelError) as caught:
         check_label({field: impossible}, "solid", None)
-    assert (caught.value.code, caught.value.field) == ("out_of_range", field)
+    assert (caught.value.code, caught.value.field) == ("nitrogen_form_impossible", field)
     assert substance in caught.value.detail
 
 

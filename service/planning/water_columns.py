@@ -1,0 +1,65 @@
+"""The columns of a water analysis: filled from a request, and read back."""
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.planning import rows
+from service.planning.cautions import caution_bit
+
+SOFTENED_WATER: Final = caution_bit("softened_water")
+_SOFTENED: Final = "softened_tap"
+_NOTHING: Final = np.uint64(0)
+
+
+def fill_water_columns(
+    columns: NDArray[np.float64], water: Any, presets: Mapping[str, NDArray[np.float64]]
+) -> np.uint64:
+    """
+    Write a water into its columns.
+
+    Parameters
+    ----------
+    columns : ndarray, shape (n_water_fields,)
+        Receives the values; what is not stated keeps its own.
+    water : str, mapping or object
+        Key of a preset, or the values of a water analysis by name or as attributes.
+    presets : mapping of str to ndarray
+        Columns of the presets.
+
+    Returns
+    -------
+    uint64
+        Caution bits that the choice itself tells.
+    """
+    if isinstance(water, str):
+        columns[:] = presets[water]
+        return SOFTENED_WATER if water == _SOFTENED else _NOTHING
+    for position, name in enumerate(rows.WATER_FIELDS):
+        value = water.get(name) if isinstance(water, Mapping) else getattr(water, name)
+        if value is not None:
+            columns[position] = value
+    return _NOTHING
+
+
+def stated_values(columns: NDArray[np.float64]) -> dict[str, float]:
+    """
+    Return what an analysis states.
+
+    Parameters
+    ----------
+    columns : ndarray, shape (n_water_fields,)
+        Columns of `rows.WATER_FIELDS`.
+
+    Returns
+    -------
+    dict of str to float
+        The finite values by the names of a water analysis.
+    """
+    return {
+        name: float(value)
+        for name, value in zip(rows.WATER_FIELDS, columns, strict=True)
+        if np.isfinite(value)
+    }
