@@ -31,10 +31,11 @@ from service.planning.recipe_draft import (
     water_share,
 )
 from service.planning.recipe_limits import compositions_of, target_bounds
-from service.planning.recipe_measuring import Way, pre_stock_water, rounded, ways_of, yardstick_of
-from service.planning.recipe_nutrients import nutrients_of
+from service.planning.recipe_measuring import Way, pre_stock_water, ways_of
+from service.planning.recipe_nutrients import SMALLEST_TARGET, nutrients_of
 from service.planning.recipe_optimum import optimum
 from service.planning.recipe_problem import LOWEST_COST, RecipeProblem, ShelfItem
+from service.planning.recipe_rounding import rounded, yardstick_of
 from service.planning.solution import BURNS_BELOW, Mixture, mixture
 from service.reference.components import CALCIUM, COMPONENT_COUNT
 
@@ -289,7 +290,7 @@ def _recipe(
             message = f"{name}: planned {achieved[name]}, computed {value}"
             raise ArithmeticError(message)
     deviations = {
-        name: 100.0 * (achieved[name] - target) / target if target > 0.0 else None
+        name: 100.0 * (achieved[name] - target) / target if target > SMALLEST_TARGET else None
         for name, target in problem.targets_mg_per_l.items()
     }
     badness = measured.stage.programme.badness(taken / measured.stage.programme.scale)

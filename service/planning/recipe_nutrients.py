@@ -37,6 +37,9 @@ What a deviation from a target of zero is measured by, for an element and for a 
 choice, a tenth of what a feed has.
 """
 
+SMALLEST_TARGET: Final = 1e-6
+"""Target from which deviations are counted in per cent of it; below, it counts as 0 [mg/L]."""
+
 FloatArray = NDArray[np.float64]
 
 
@@ -116,7 +119,7 @@ def target_scale(name: str, target: float) -> float:
     float
         The target itself, or the least that a target of zero is measured by [mg/L].
     """
-    if target > 0.0:
+    if target > SMALLEST_TARGET:
         return target
     return LEAST_TRACE_TARGET if name in TRACES else LEAST_TARGET
 

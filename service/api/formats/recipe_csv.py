@@ -3,7 +3,7 @@
 from typing import Final
 
 from service.api.formats.csv_table import write_csv
-from service.api.schemas.recipes import RecipeAnswer
+from service.api.schemas.recipe_answers import RecipeAnswer
 
 HEADINGS: Final = (
     "order",

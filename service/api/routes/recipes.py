@@ -6,14 +6,14 @@ import anyio.to_thread
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import format_parameter, named_examples
+from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
-from service.api.formats.json import json_response
 from service.api.formats.recipe_csv import recipe_csv
-from service.api.negotiation import chosen_format
+from service.api.formats.single_answer import NO_STORE, asked_form, written
 from service.api.recipe_inputs import note_tools, problem_of, shelf_of, understood
 from service.api.route import POST_PROBLEMS, contract_router
-from service.api.schemas.recipes import RECIPE_EXAMPLES, RecipeAnswer, RecipeRequest
+from service.api.schemas.recipe_answers import RecipeAnswer
+from service.api.schemas.recipes import RECIPE_EXAMPLES, RecipeRequest
 from service.planning.evidence import ACID_MODELS, SOLUTION_MODELS, SOLUTION_SOURCES
 from service.planning.known_water import known_water
 from service.planning.notes import Notes, RefusalError
@@ -23,7 +23,6 @@ from service.reference.acids import acids
 
 router = contract_router("mixing")
 
-OFFERED: Final = ("json", "csv")
 CSV: Final = "text/csv; charset=utf-8; header=present"
 
 
@@ -64,7 +63,7 @@ def answer(request: Request, asked: RecipeRequest) -> RecipeAnswer:
     summary="What of the shelf gives this profile?",
     response_model=RecipeAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=format_parameter(*OFFERED),
+    openapi_extra=answer_parameters(RecipeAnswer),
 )
 async def post_recipes(
     request: Request,
@@ -78,16 +77,13 @@ async def post_recipes(
     keeps the limits, `conflicts` names a set of them that collide, none of which could be left
     out, and the amounts are those of the nearest recipe. Also as a table of the amounts.
     """
-    chosen = chosen_format(request, OFFERED)
+    form = asked_form(request, RecipeAnswer)
 
     def answered() -> Response:
         made = answer(request, asked)
-        if chosen == "json":
-            return json_response(made)
-        headers = {
-            "Cache-Control": "no-store",
-            "Content-Disposition": 'inline; filename="recipe.csv"',
-        }
+        if form.name != "csv" or form.fields is not None:
+            return written(made, form)
+        headers = {**NO_STORE, "Content-Disposition": 'inline; filename="recipe.csv"'}
         return Response(recipe_csv(made), media_type=CSV, headers=headers)
 
     return await anyio.to_thread.run_sync(answered)
