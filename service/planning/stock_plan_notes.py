@@ -9,6 +9,7 @@ from service.planning.known_water import KnownWater
 from service.planning.notes import Notes
 from service.planning.stock_plan import StockPlan
 from service.planning.stock_plan_card import NamedTank
+from service.planning.tank_chemistry import TankWater
 from service.planning.tank_products import APART, FLAGGED, chelates_in, own_pair, verdict
 from service.reference.compatibility import chelate_limits
 from service.reference.components import CALCIUM, CARBONATE, MAGNESIUM
@@ -143,6 +144,23 @@ def _note_small_masses(
                 small.append(f"{product.key} ({mass:.3g} g)")
     if small:
         notes.caution("weigh_traces_finer", "tanks", products=", ".join(small), step=step)
+
+
+def note_own_solids(water: TankWater, notes: Notes) -> None:
+    """
+    Note what the water of the tanks is saturated with before anything goes in.
+
+    Parameters
+    ----------
+    water : TankWater
+        Water and temperatures of the tanks.
+    notes : Notes
+        Receives a caution.
+    """
+    solids = sorted({solid for solid, _ in water.own_solids})
+    if solids:
+        listed = ", ".join(solid.replace("_", " ") for solid in solids)
+        notes.caution("tank_water_saturated", "tank_water", solids=listed)
 
 
 def _note_water(water: KnownWater, notes: Notes) -> None:

@@ -15,7 +15,7 @@ from service.planning.stock_plan_card import (
     stock_steps,
     tank_fields,
 )
-from service.planning.stock_plan_notes import note_injector, note_tanks
+from service.planning.stock_plan_notes import note_injector, note_own_solids, note_tanks
 from service.planning.stock_recipe import StockRecipe
 from service.planning.stock_working import plan_in_water, working_fields, working_water
 from service.planning.tank_chemistry import TankWater, temperatures_between
@@ -189,6 +189,7 @@ def plan_stock(
     found, wish, filling = plan_in_water(wish, filling, tank_water is not None, catalogue, notes)
     tanks = named_tanks(found, wish.water)
     note_tanks(found, tanks, filling, terms.tank_volume_l, terms.balance_resolution_g, notes)
+    note_own_solids(wish.water, notes)
     if terms.tank_count is not None and tanks and found.feasible and len(tanks) < terms.tank_count:
         notes.caution("tank_left_out", used=len(tanks), asked=terms.tank_count)
     mixed_in = working_water(water, filling, tanks, found.factor)

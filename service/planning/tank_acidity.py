@@ -12,8 +12,8 @@ from service.reference.components import COMPONENT_COUNT, NOMINAL_CHARGE, UNMEAS
 
 FloatArray = NDArray[np.float64]
 
-MODEL_STRENGTH: Final = 0.4
-"""Ionic strength that a concentrate is thinned to for its pH [mol/kg]."""
+MODEL_STRENGTHS: Final = (0.4, 0.2, 0.1)
+"""Ionic strengths that a concentrate is thinned to for its pH, until the model holds [mol/kg]."""
 
 REFERENCE_KELVIN: Final = 298.15
 _SQUARED_CHARGE: Final = np.array(
@@ -38,7 +38,7 @@ def tank_ph(composition: FloatArray) -> float | None:
     Returns
     -------
     float or None
-        pH at 25 degC of the concentrate thinned with pure water to `MODEL_STRENGTH`; None where
+        pH at 25 degC, thinned with pure water to one of `MODEL_STRENGTHS`; None where
         that lies outside pH 2 to 12.
 
     Notes
@@ -48,6 +48,9 @@ def tank_ph(composition: FloatArray) -> float | None:
     """
     charges = np.maximum(_SQUARED_CHARGE, _WEAK_ACID)
     strength = 0.5 * float(np.dot(charges, np.abs(composition[:COMPONENT_COUNT])))
-    thinned = composition * min(1.0, MODEL_STRENGTH / max(strength, MODEL_STRENGTH))
-    mix = speciated(thinned, REFERENCE_KELVIN, CLOSED)
-    return float(mix.work[PH]) if mix.status == OK else None
+    for model in MODEL_STRENGTHS:
+        thinned = composition * min(1.0, model / max(strength, model))
+        mix = speciated(thinned, REFERENCE_KELVIN, CLOSED)
+        if mix.status == OK:
+            return float(mix.work[PH])
+    return None

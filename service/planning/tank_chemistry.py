@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -23,10 +24,10 @@ HIGHEST_FACTOR: Final = 1000.0
 STEP_CELSIUS: Final = 5.0
 """Steps in which the temperatures between the coldest and the warmest are looked at."""
 
-FACTOR_STEP: Final = 1.3
+FACTOR_STEP: Final = 1.5
 """Steps in which factors are tried, before the limit is closed in."""
 
-CLOSE_ENOUGH: Final = 1e-4
+CLOSE_ENOUGH: Final = 5e-4
 """Share to which a highest factor is known."""
 
 MILLILITRES_PER_LITRE: Final = 1000.0
@@ -52,6 +53,17 @@ class TankWater:
 
     composition_mol_per_kg: FloatArray
     temperatures_celsius: tuple[float, ...]
+
+    @cached_property
+    def own_solids(self) -> dict[tuple[str, float], float]:
+        """Guarded indices of what the water alone is over, by solid and temperature."""
+        found: dict[tuple[str, float], float] = {}
+        for celsius in self.temperatures_celsius:
+            for state in _states(self.composition_mol_per_kg, celsius) or ():
+                guarded = state.saturation_index + state.margin
+                if guarded >= 0.0:
+                    found[state.solid, celsius] = guarded
+        return found
 
 
 @dataclass(frozen=True)
@@ -109,15 +121,23 @@ class TankSolid:
         Its saturation index with the margin of the model.
     at_celsius : float
         Temperature at which it is nearest to coming out.
+    of_water : bool
+        Whether the water alone is as far over it: then it is not the products that bring it out.
     """
 
     state: SolidState
     at_celsius: float
+    of_water: bool = False
 
     @property
     def guarded_index(self) -> float:
         """The index with the margin on the unsafe side; below 0 the tank is clear of the solid."""
         return self.state.saturation_index + self.state.margin
+
+    @property
+    def comes_out(self) -> bool:
+        """Whether the products of the tank may bring it out."""
+        return self.guarded_index >= 0.0 and not self.of_water
 
 
 def temperatures_between(coldest: float, warmest: float) -> tuple[float, ...]:
@@ -192,16 +212,28 @@ def tank_solids(litre: TankLitre, water: TankWater) -> dict[str, TankSolid] | No
     """
     found: dict[str, TankSolid] = {}
     for celsius in water.temperatures_celsius:
-        try:
-            states = solid_states(litre.composition_mol_per_kg, celsius)
-        except RefusalError:
+        states = _states(litre.composition_mol_per_kg, celsius)
+        if states is None:
             return None
         for state in states:
-            solid = TankSolid(state, celsius)
+            own = water.own_solids.get((state.solid, celsius), -np.inf)
+            of_water = bool(state.saturation_index + state.margin <= own)
+            solid = TankSolid(state, celsius, of_water)
             held = found.get(state.solid)
-            if held is None or solid.guarded_index > held.guarded_index:
+            if held is None or (solid.comes_out, solid.guarded_index) > (
+                held.comes_out,
+                held.guarded_index,
+            ):
                 found[state.solid] = solid
     return found
+
+
+def _states(composition: FloatArray, celsius: float) -> tuple[SolidState, ...] | None:
+    """Return the solids of a composition; None where it is beyond the model."""
+    try:
+        return solid_states(composition, celsius)
+    except RefusalError:
+        return None
 
 
 def is_clear(products: Sequence[TankProduct], water: TankWater, factor: float) -> bool:
@@ -235,7 +267,7 @@ def _nearest(
     solids = tank_solids(litre, water)
     if solids is None:
         return MODEL
-    over = [solid for solid in solids.values() if solid.guarded_index >= 0.0]
+    over = [solid for solid in solids.values() if solid.comes_out]
     return max(over, key=lambda solid: solid.guarded_index) if over else None
 
 

@@ -193,7 +193,9 @@ def _divided(found: _Found, tank_count: int) -> TankBook | None:
     return TankBook([*rest, *([part] * tank_count)], book.water)
 
 
-def _searched(book: TankBook, tank_count: int, factor: float, reached: float) -> _Found | None:
+def _searched(
+    book: TankBook, tank_count: int, factor: float, fewer: _Found | None
+) -> _Found | None:
     """
     Return a plan of one number of tanks.
 
@@ -201,7 +203,12 @@ def _searched(book: TankBook, tank_count: int, factor: float, reached: float) ->
     balanced plan, the strongest, and the strongest of each division are the same for every factor,
     and the first of them that carries it is taken.
     """
+    reached = 0.0 if fewer is None else fewer.plan.highest_factor
     found = _balanced(book, tank_count)
+    if found is None and fewer is not None and reached < factor:
+        # More tanks than products, perhaps: what clouds first is divided.
+        parts = _divided(fewer, tank_count)
+        found = None if parts is None else _balanced(parts, tank_count)
     if found is None or found.plan.highest_factor >= max(factor, reached):
         return found
     found = _strongest(found, tank_count)
@@ -263,7 +270,7 @@ def best_plans(
     fewer: _Found | None = None
     for tank_count in range(1, min(most_tanks, MOST_TANKS) + 1):
         reached = 0.0 if fewer is None else fewer.plan.highest_factor
-        found = _searched(book, tank_count, factor, reached)
+        found = _searched(book, tank_count, factor, fewer)
         if fewer is not None and (found is None or found.plan.highest_factor < reached):
             plans[tank_count] = _with_a_tank_more(fewer, reached) or fewer.plan
         elif found is not None:

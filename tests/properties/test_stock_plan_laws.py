@@ -37,7 +37,7 @@ amounts = st.floats(0.02, 1.0)
 acids = st.none() | st.tuples(st.sampled_from(["nitric", "phosphoric"]), st.floats(0.1, 1.5))
 factors = st.sampled_from([5.0, 20.0, 50.0, 100.0, 200.0, 400.0])
 few = settings(
-    max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
+    max_examples=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
 )
 
 
