@@ -20,6 +20,7 @@ from schemathesis.specs.openapi.checks import (
     response_schema_conformance,
 )
 
+from service.api.batch_contract import MIX_PARAMETERS
 from service.api.validation import LABEL_CODES
 from service.main import create_app
 from service.planning.notes import NOTED_PROBLEMS
@@ -34,7 +35,7 @@ CATALOGUE_KEYS = {"unknown_key", "unknown_product", "unknown_plant"}
 CHEMISTRY = {notice.code for notice in NOTED_PROBLEMS} | set(LABEL_CODES) | {"role_unclear"}
 DATES = {"dates_out_of_order", "period_too_long", "phases_overlap"}
 ONE_NUMBER = {"missing", "no_value", "not_allowed"}
-OF_TABLES = {"columns", "sheet"}
+OF_TABLES = {"columns", "sheet", *MIX_PARAMETERS}
 RELATIONS_OF_PARAMETERS = {"contradiction", "missing", "unknown_basis", "unknown_parameter"}
 
 
