@@ -272,6 +272,8 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "to_day",
         "total",
         "week",
+        "cost_per_l",
+        "shelf_place",
         "weights",
     }
 )
