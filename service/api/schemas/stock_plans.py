@@ -160,8 +160,8 @@ class TankSaturation(SolidIndex):
         description="Uncertainty of the index; a tank is clear where both together are below 0."
     )
     evidence: str = Field(
-        description="`single_salt` for a salt by itself, `measured` where data of such mixtures stand"
-        " behind the margin, `estimated` where none do and the margin is wider."
+        description="`single_salt` for a salt by itself, `measured` where data of such mixtures"
+        " stand behind the margin, `estimated` where none do and the margin is wider."
     )
     at_celsius: Exact = Field(description="Temperature at which the solid is nearest to it.")
 
