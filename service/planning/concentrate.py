@@ -48,10 +48,10 @@ ALONE: Final = "single_salt"
 SINGLE_MARGIN: Final = 1.0
 """Reproduction of the adopted solubility of a salt alone [percent]."""
 
-ESTIMATED_MARGIN: Final = 25.0
+ESTIMATED_MARGIN: Final = 40.0
 """
-Margin where no mixture of these ions was measured [percent]: single-salt coefficients alone missed
-measured mixtures by up to about as much for the salts of nutrient solutions, KH2PO4 in KNO3 apart.
+Margin where no mixture of these ions was measured [percent]. Mixtures that were left out of the fit
+came out up to 37 % too high, ammonium phosphate beside ammonium chloride far more.
 """
 
 MINERAL_MARGIN: Final = 30.0

@@ -13,6 +13,7 @@ from service.chemistry.leaching import (
     steady_leaching_fraction,
     water_with_leaching,
 )
+from service.chemistry.reservoir import diluting_volume, drained_volume, mixed_conductivity
 from service.chemistry.root_zone import displacing_volume
 from service.planning import rows
 from service.planning.catalogue import catalogue
@@ -23,6 +24,7 @@ from service.planning.mixes import plan_mixes
 from service.planning.notes import Notes
 from service.planning.ph_adjustment import adjust
 from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
+from service.planning.reservoir_alkalinity import buffered
 from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.solution import mixture
@@ -60,6 +62,10 @@ def warm_up() -> list[str]:
     adjustments["water"] = catalogue().water_rows["moderate_tap"]
     adjustments["volume_l"] = 1.0
     adjust(adjustments, empty_ph_results(1), catalogue())
+    mixed_conductivity(10.0, 1.0, 1.0, 0.1)
+    diluting_volume(10.0, 1.0, 0.1, 0.8)
+    drained_volume(10.0, 10.0, 1.0, 0.1, 0.8)
+    buffered(known_water("hard_tap", catalogue(), Notes()).composition_mmol_per_l, 6.5, 20.0, None)
     mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
     return names
 

@@ -9,8 +9,9 @@ Printed figures of concentrates: who may share a tank, ranges of chelates, injec
 * Injector charts (INJ) print ounces to a US gallon of concentrate, rounded up by 0.7 to 1.2 % and
   then to the digits shown (0.68 is half of 1.35): held within 1.5 % and half of the last digit.
 * ONE rows are computed by PHREEQC, which is not valid for strong concentrates but is near these:
-  gypsum within 20 % of 8 times, its margin apart. Brushite at 3.7 times is at pH 5.5; the mix has a
-  lower pH, at which brushite saturates later: shown at that pH with the model of weak solutions.
+  gypsum within 20 % of 8 times without its margin. Brushite at 3.7 times is that at pH 5.5; the mix
+  itself has a lower pH, at which brushite saturates later: shown at that pH with the model of weak
+  solutions.
 * SUL-001 is recalled: plausibility only, within a factor of two.
 * ERR-001 is a printed recipe that puts all four salts into one concentrate; no plan does.
 """

@@ -19,7 +19,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, UNITS
-from service.api.formats.csv_table import safe_text
+from service.api.formats.cells import safe_text
 from service.api.formats.json import json_response
 from service.api.negotiation import MEDIA_TYPES, chosen_format
 from service.api.problems import FieldError, ProblemError, invalid_request

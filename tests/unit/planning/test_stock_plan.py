@@ -156,6 +156,12 @@ def test_strong_acid_in_a_tank_is_called_corrosive() -> None:
     assert "tank_corrosive" in codes(notes)
 
 
+def test_acid_feed_is_corrosive_but_no_bottle_of_acid() -> None:
+    _, notes = stock({"feed_15_5_15_ca_mg": 0.3})
+    assert "tank_corrosive" in codes(notes)
+    assert "acid_in_tank" not in codes(notes)
+
+
 def test_dry_oxidiser_is_kept_from_organic_matter() -> None:
     _, notes = stock({"potassium_nitrate": 0.2, "urea": 0.1})
     assert {"oxidiser_and_organic", "nitrates_and_acids_regulated"} <= codes(notes)
