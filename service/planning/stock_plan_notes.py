@@ -65,10 +65,11 @@ def note_tanks(
                     highest=tank.limit.highest_factor,
                 )  # fmt: skip
                 break
-        acids = [each.key for each in tank.products if "acid" in each.classes]
+        acids = [each.key for each in tank.products if "acid" in each.classes and not each.labelled]
         if acids:
             notes.caution("acid_in_tank", "tanks", acid=", ".join(acids), tank=tank.name)
-        if acids and (tank.ph is None or tank.ph < CORROSIVE_PH):
+        sour = any("acid" in each.classes for each in tank.products)
+        if sour and (tank.ph is None or tank.ph < CORROSIVE_PH):
             notes.caution("tank_corrosive", "tanks", tank=tank.name)
     divided: dict[str, list[str]] = {}
     for tank in tanks:

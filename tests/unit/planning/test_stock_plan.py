@@ -5,9 +5,18 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from service.chemistry.equilibrium import CLOSED
+from service.chemistry.saturation import (
+    SOLID_COUNT,
+    SOLID_NAMES,
+    fill_saturation_constants,
+    saturation_indices,
+)
 from service.planning.catalogue import catalogue
+from service.planning.concentrate import solid_states
 from service.planning.known_water import known_water
 from service.planning.notes import Notes, RefusalError
+from service.planning.solution import speciated
 from service.planning.stock_plan import limit_in_words, rounded_down
 from service.planning.stock_plan_request import StockTerms, plan_stock
 from service.planning.stock_recipe import StockRecipe, stated_recipe
@@ -15,6 +24,7 @@ from service.planning.tank_acidity import tank_ph
 from service.planning.tank_chemistry import (
     HIGHEST_FACTOR,
     MODEL,
+    PAIRED,
     RANGE,
     ROOM,
     SOLID,
@@ -146,6 +156,12 @@ def test_strong_acid_in_a_tank_is_called_corrosive() -> None:
     assert "tank_corrosive" in codes(notes)
 
 
+def test_acid_feed_is_corrosive_but_no_bottle_of_acid() -> None:
+    _, notes = stock({"feed_15_5_15_ca_mg": 0.3})
+    assert "tank_corrosive" in codes(notes)
+    assert "acid_in_tank" not in codes(notes)
+
+
 def test_dry_oxidiser_is_kept_from_organic_matter() -> None:
     _, notes = stock({"potassium_nitrate": 0.2, "urea": 0.1})
     assert {"oxidiser_and_organic", "nitrates_and_acids_regulated"} <= codes(notes)
@@ -265,3 +281,25 @@ def test_ph_of_a_tank_is_that_of_its_buffer_and_unknown_for_strong_acid() -> Non
     acid = tank_litre([reagent("nitric", 5.0)], np.zeros(COMPONENT_COUNT), 100.0)
     assert acid is not None
     assert tank_ph(acid.composition_mol_per_kg) is None
+
+
+@pytest.mark.parametrize("factor", [5.0, 10.0, 20.0, 40.0])
+@pytest.mark.parametrize("phosphate", ["monopotassium_phosphate", "monoammonium_phosphate"])
+def test_index_of_magnesium_phosphates_has_its_margin_in_it(factor: float, phosphate: str) -> None:
+    products = recipe({"magnesium_sulfate_heptahydrate": 0.493, phosphate: 0.13})
+    litre = tank_litre(products, np.zeros(COMPONENT_COUNT), factor)
+    assert litre is not None
+    weak = speciated(litre.composition_mol_per_kg, 298.15, CLOSED)
+    constants, indices = np.zeros(SOLID_COUNT), np.zeros(SOLID_COUNT)
+    fill_saturation_constants(298.15, constants)
+    saturation_indices(weak.work, constants, indices)
+    strong = {each.solid: each for each in solid_states(litre.composition_mol_per_kg, 25.0)}
+    for solid in PAIRED:
+        if solid in strong:
+            index = indices[SOLID_NAMES.index(solid)]
+            assert 0.1 < strong[solid].saturation_index - index < 0.5
+
+
+def test_usual_feed_stands_a_hundred_times_strong_in_two_tanks() -> None:
+    found = planned(recipe({**COMPLETE, **TRACES}), 100.0, 2)
+    assert found.feasible
