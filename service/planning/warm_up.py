@@ -27,6 +27,7 @@ from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_resu
 from service.planning.reservoir_alkalinity import buffered
 from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
+from service.planning.solubility import solubility
 from service.planning.solution import mixture
 from service.planning.watering_schedule import Watering, table_of
 
@@ -67,7 +68,19 @@ def warm_up() -> list[str]:
     drained_volume(10.0, 10.0, 1.0, 0.1, 0.8)
     buffered(known_water("hard_tap", catalogue(), Notes()).composition_mmol_per_l, 6.5, 20.0, None)
     mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
+    _dissolve_salts()
     return names
+
+
+def _dissolve_salts() -> None:
+    """Compile the model of concentrates, for a salt alone and beside another."""
+    known = catalogue()
+    salt, other = (
+        known.product_rows[known.product_positions[key]]
+        for key in ("monopotassium_phosphate", "potassium_nitrate")
+    )
+    for background in ([], [(other, 50.0)]):
+        solubility(salt, 10.0, background, Notes())
 
 
 def _share_cans() -> None:
