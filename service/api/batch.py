@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from service.api.assumptions import NotedAssumption, collected_assumptions
+from service.api.batch_mixes import BatchMixes
 from service.api.dosing import fault_of
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.schemas.doses import DoseRequest
@@ -28,6 +29,7 @@ from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, notices
 from service.planning.compact import binding_limits, compact_numbers, rounded
 from service.planning.doses import plan
+from service.planning.mix_card import caution_bits, row_columns
 from service.planning.requests import DEFAULT_WATER, fill_row
 from service.planning.words import problem_of
 
@@ -53,9 +55,12 @@ ROW_FIELDS: Final = (
 
 COLUMN_NAMES: Final = (*ROW_FIELDS, "feasible_water_share_percent")
 
+MIX_FIELDS: Final = ("mix", "mix_ec_ms_per_cm", "mix_below_own_percent")
+"""Results of a row that shares a mix; null when no mixes were asked."""
+
 FIGURES: Final = {
     name: figure
-    for name in COLUMN_NAMES
+    for name in (*COLUMN_NAMES, *MIX_FIELDS)
     for kind in get_args(DoseRow.model_fields[name].annotation)
     for figure in get_args(kind)
     if isinstance(figure, Figure)
@@ -111,12 +116,15 @@ class Batch:
         Rows of the planners, in the same order.
     catalogue : Catalogue
         Everything that the rows name.
+    mixes : BatchMixes or None
+        Mixes that rows share; None when none were asked.
     """
 
     outcomes: list[RowOutcome]
     requests: NDArray[np.void]
     results: NDArray[np.void]
     catalogue: Catalogue
+    mixes: BatchMixes | None = None
 
     def summary(self) -> dict[str, int]:
         """Return how many rows came out how."""
@@ -136,12 +144,14 @@ class Batch:
             [] if status == "rejected" else codes[bits]
             for status, bits in zip(statuses, self.results["cautions"].tolist(), strict=True)
         ]
-        named = zip(*(columns[name] for name in COLUMN_NAMES), strict=True)
+        columns |= mix_columns(self.mixes, len(self.outcomes))
+        names = (*COLUMN_NAMES, *MIX_FIELDS)
+        named = zip(*(columns[name] for name in names), strict=True)
         return [
             {
                 "id": outcome.id,
                 "status": status,
-                **dict(zip(COLUMN_NAMES, values, strict=True)),
+                **dict(zip(names, values, strict=True)),
                 "cautions": warned,
                 "problems": outcome.problems,
             }
@@ -153,7 +163,11 @@ class Batch:
     def cautions(self) -> list[dict[str, Any]]:
         """Return the texts of the caution codes in the rows, each once."""
         bits = int(np.bitwise_or.reduce(self.results["cautions"], initial=np.uint64(0)))
-        return [
+        noted: list[dict[str, Any]] = []
+        if self.mixes is not None:
+            bits |= caution_bits(self.mixes.planned)
+            noted = self.mixes.notes.cautions
+        return noted + [
             {
                 "code": each.code,
                 "severity": each.severity,
@@ -183,7 +197,19 @@ class Batch:
             }
             for each in notices(bits, ASSUMPTIONS)
         }
-        return list(listed.values())
+        noted = [] if self.mixes is None else self.mixes.notes.assumptions
+        return noted + list(listed.values())
+
+
+def mix_columns(mixes: BatchMixes | None, count: int) -> dict[str, list[Any]]:
+    """Return what each row is told of its mix, rounded; None in every row without mixes."""
+    if mixes is None:
+        return {name: [None] * count for name in MIX_FIELDS}
+    columns = row_columns(mixes.planned)
+    for name in MIX_FIELDS[1:]:
+        column = np.array(columns[name], dtype=np.float64)
+        columns[name] = rounded(column, FIGURES[name].digits)
+    return columns
 
 
 def merged(defaults: Mapping[str, Any], row: Mapping[str, Any]) -> dict[str, Any]:

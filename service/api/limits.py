@@ -9,6 +9,34 @@ SINGLE_BODY_BYTES: Final = 256 * 1024
 SLOWEST_BYTES_PER_SECOND: Final = 16 * 1024
 """A body or an answer that moves slower than this uses up its time; our choice."""
 
+MEBIBYTE: Final = 1024 * 1024
+
+
+@dataclass(frozen=True)
+class TableLimits:
+    """What a table may be at most, whatever its format; most of it bounds memory."""
+
+    columns: int = 400
+    heading_letters: int = 200
+    cell_letters: int = 32_767
+    """What a cell of a workbook holds; a table may be answered as one."""
+    line_bytes: int = MEBIBYTE
+    """One line of a CSV table or of newline-delimited JSON."""
+    workbook_rows: int = 1_048_575
+    """Rows of one sheet below its headings."""
+    workbook_cells: int = 6_000_000
+    """Rows times columns of the sheet that is read."""
+    workbook_parts: int = 1_000
+    """Files inside a workbook."""
+    workbook_bytes: int = 512 * MEBIBYTE
+    """All parts of a workbook, unpacked."""
+    workbook_ratio: int = 200
+    """How many times larger than packed a part may be; real sheets reach some forty."""
+    workbook_memory_bytes: int = 1024 * MEBIBYTE
+    """Address space of the process that reads a workbook."""
+    workbook_seconds: int = 60
+    """Processor time of that process."""
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -31,6 +59,7 @@ class Limits:
     bodies: int = 512
     """Bodies that arrive at once; the one that has been silent longest gives way to a new one."""
     single_bytes: int = SINGLE_BODY_BYTES
+    table: TableLimits = TableLimits()
 
     def bytes_for(self, path: str) -> int:
         """Return the largest body that a path takes."""

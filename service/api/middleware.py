@@ -13,13 +13,13 @@ SANE_REQUEST_ID: Final = re.compile(rb"[A-Za-z0-9._:-]{1,64}")
 
 CONTENT_SECURITY_POLICY: Final = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:;"
-    " base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    " base-uri 'none'; form-action 'self'; frame-src 'self'; frame-ancestors 'self'"
 )
 
 FIXED_HEADERS: Final = (
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
-    (b"x-frame-options", b"DENY"),
+    (b"x-frame-options", b"SAMEORIGIN"),
     (b"content-security-policy", CONTENT_SECURITY_POLICY.encode()),
     (b"cross-origin-resource-policy", b"cross-origin"),
     (b"link", b'</openapi.json>; rel="service-desc", </docs>; rel="service-doc"'),

@@ -35,8 +35,8 @@ PROBLEM_TYPES: Final[Mapping[str, ProblemType]] = {
     "unreadable_body": ProblemType(
         400,
         "The body cannot be read",
-        "The body is not well-formed UTF-8 JSON, names a key twice in one object, or is nested"
-        " too deeply. `errors` says where.",
+        "The body is not what its media type says: not UTF-8, not well-formed, a key twice in one"
+        " object, nested too deeply, or not a workbook. `errors` says where.",
     ),
     "unauthorized": ProblemType(
         401, "A key is needed", "Send a valid key as the installation's operator describes."
@@ -65,7 +65,7 @@ PROBLEM_TYPES: Final[Mapping[str, ProblemType]] = {
     "too_large": ProblemType(
         413,
         "The request is too large",
-        "The body has more bytes, or the batch more rows, than this installation allows."
+        "The body has more bytes, or the batch more rows or cells, than this installation allows."
         " `/v1/limits` lists the limits; split the request.",
     ),
     "unsupported_media_type": ProblemType(

@@ -1,6 +1,6 @@
 """The route class of the contract: what is checked before a request reaches its endpoint."""
 
-from collections.abc import Callable, Coroutine, Sequence
+from collections.abc import Callable, Coroutine, Mapping, Sequence
 from typing import Any, ClassVar, Final
 from urllib.parse import unquote
 
@@ -11,8 +11,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from service.api.assumptions import collected_assumptions
+from service.api.formats.csv_dialect import CHARSETS
 from service.api.json_body import parse_json
-from service.api.negotiation import content_type_of
+from service.api.negotiation import MEDIA_TYPES, content_type_of
 from service.api.problems import (
     FieldError,
     ProblemError,
@@ -22,6 +23,16 @@ from service.api.problems import (
 
 JSON_MEDIA_TYPES: Final = ("application/json",)
 UTF_8: Final = ("", "utf-8", "utf8", "us-ascii", "ascii")
+
+KINDS: Final[Mapping[str, str]] = {
+    "application/json": "json",
+    "application/x-ndjson": "ndjson",
+    "application/ndjson": "ndjson",
+    "application/jsonl": "ndjson",
+    "text/csv": "csv",
+    MEDIA_TYPES["xlsx"]: "xlsx",
+}
+"""Bodies that a batch reads: media type to format."""
 
 EVERY_STATUS: Final = (400, 401, 404, 405, 406, 408, 413, 415, 422, 429, 500, 503)
 READ_STATUSES: Final = (401, 404, 405, 406, 422, 429, 500, 503)
@@ -79,10 +90,7 @@ class ContractRoute(APIRoute):
 class BatchRoute(ContractRoute):
     """A route that also reads tables; its endpoint reads the body itself."""
 
-    accepted_media_types: ClassVar[tuple[str, ...]] = (
-        "application/json",
-        "text/csv",
-    )
+    accepted_media_types: ClassVar[tuple[str, ...]] = tuple(KINDS)
 
 
 def of_the_query(fault: FieldError) -> FieldError:
@@ -149,12 +157,17 @@ def check_media_type(request: Request, accepted: Sequence[str]) -> None:
             "unsupported_media_type", fault.detail, [fault], {"Accept-Encoding": "identity"}
         )
     media_type, charset = content_type_of(headers)
-    if media_type in accepted and charset in UTF_8:
+    # A table may declare another charset; a workbook has none.
+    charsets: Mapping[str, Sequence[str]] = {
+        "text/csv": tuple(CHARSETS),
+        MEDIA_TYPES["xlsx"]: ("",),
+    }
+    if media_type in accepted and charset in charsets.get(media_type, UTF_8):
         return
     if not media_type and _has_no_body(request):
         return
     detail = (
-        f"Send the body as {' or '.join(accepted)} in UTF-8,"
+        f"Send the body as {' or '.join(accepted)}, in UTF-8,"
         f" not as {headers.get('content-type', 'nothing')[:100] or 'nothing'}."
     )
     fault = FieldError(

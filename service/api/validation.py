@@ -27,13 +27,19 @@ LABEL_CODES: Final[Mapping[str, str]] = {
 FAULT_CODES: Final[Mapping[str, str]] = {
     **LABEL_CODES,
     "boolean": "A number is needed, not true or false.",
+    "date_cell": "A cell holds a date where something else is needed.",
     "decimal_comma": "Numbers have a decimal point; a comma is never guessed at.",
     "digit_grouping": "Write the digits of a number without separators.",
     "duplicate_key": "An object names the same key twice; which value counts is unclear.",
-    "encoding": "The body is not UTF-8.",
+    "encoding": "The body is not UTF-8, or not in the charset that it says.",
+    "encrypted": "The workbook is protected by a password; save it without one.",
+    "error_cell": "A cell of a workbook holds an error, such as a division by zero.",
     "expression": "A number and a unit are read, never a calculation.",
+    "formula_without_value": "A formula was saved without its result; formulas are never computed.",
+    "macros": "The workbook holds macros; save it as a plain workbook (.xlsx).",
     "malformed": "The text does not have the form that is asked for.",
     "malformed_json": "The body is not well-formed JSON.",
+    "merged_cells": "Merged cells hold one value for many places; every place needs its own.",
     "missing": "A field that is needed is not there.",
     "no_value": "The answer has no such number, or nothing is to be mixed as it was asked.",
     "not_a_boolean": "True or false is needed.",
@@ -41,6 +47,7 @@ FAULT_CODES: Final[Mapping[str, str]] = {
     "not_a_number": "A number is needed, or a text of a number and a unit.",
     "not_a_text": "A text is needed.",
     "not_a_whole_number": "A whole number is needed.",
+    "not_a_workbook": "The body is not a workbook of the kind `.xlsx` that can be read.",
     "not_allowed": "The value is not one of the allowed words.",
     "not_an_object": "An object is needed.",
     "not_finite": "NaN and infinities are not numbers here.",
@@ -50,14 +57,18 @@ FAULT_CODES: Final[Mapping[str, str]] = {
     "period_too_long": "A calendar covers at most two years.",
     "phases_overlap": "Two phases of growth share a day; which one counts is unclear.",
     "role_unclear": "What a product holds does not tell what it is for; say its `role`.",
+    "repeated_column": "Two columns of a table have one heading, or one meaning.",
     "repeated_parameter": "A query parameter stands twice; which value counts is unclear.",
+    "separator_unclear": "What separates the cells of a table cannot be told from its headings.",
     "text_too_long": "The text is longer than any number with a unit.",
     "too_deep": "The body is nested too deeply.",
     "too_few": "The list or text is too short.",
     "too_many": "The list or text is too long.",
     "unknown_basis": "The object does not say, in a word that is known, which kind it is.",
+    "unknown_column": "A heading of a table is no field of a row, or not in the table.",
     "unknown_field": "The object has a field that does not exist here; nothing is ignored.",
     "unknown_key": "The key is not in the catalogue.",
+    "unknown_sheet": "The workbook has no sheet of that name.",
     "unknown_parameter": "The address has a query parameter that does not exist here.",
     "unknown_unit": "The unit is not known for this quantity.",
     "wrong_dimension": "The unit is known but measures something else.",
@@ -117,6 +128,17 @@ class FieldError(BaseModel):
         description="Name of the query parameter, path parameter or header.",
         max_length=200,
     )
+    row: int | None = Field(
+        default=None,
+        description="Row of the sheet, or line of the file, counted from 1, headings included.",
+        ge=1,
+    )
+    column: str | None = Field(
+        default=None, description="Heading of the column, as it was sent.", max_length=200
+    )
+    cell: str | None = Field(
+        default=None, description="Cell of a workbook, such as `C7`.", max_length=20
+    )
     code: str = Field(
         description="Stable code of the fault; `/problems/{code}` explains it.", max_length=80
     )
@@ -168,7 +190,9 @@ def tag(name: str) -> str:
 
 
 def is_tag(part: object) -> bool:
-    """Tell whether a part of the place of an error is the label of a union's member."""
+    """Tell whether a part of the place of an error is no field: a union's member, a map's key."""
+    if part == "[key]":
+        return True
     return isinstance(part, str) and part.startswith("⟨") and part.endswith("⟩")
 
 

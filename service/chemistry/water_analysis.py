@@ -20,7 +20,7 @@ from service.chemistry.equilibrium import (
     speciate,
 )
 from service.chemistry.kernel import kernel
-from service.chemistry.workspace import CHARGE_IMBALANCE
+from service.chemistry.workspace import CHARGE_IMBALANCE, TOTAL_CARBONATE
 from service.reference.components import (
     CARBONATE,
     CITRATE,
@@ -37,6 +37,7 @@ _CHARGE_TOLERANCE: Final = 1e-9
 """Charge left over, relative to all charge: far below what any analysis resolves."""
 
 _CARBONATE_TOLERANCE: Final = 1e-10
+_AIRED_ROUNDS: Final = 3
 
 
 @kernel
@@ -252,3 +253,66 @@ def composition_from_carbonate(
             return status, math.nan
     composition[:] = math.nan
     return NOT_CONVERGED, math.nan
+
+
+@kernel
+def composition_beside_air(
+    analysis: FloatArray,
+    ph: float,
+    carbon_dioxide_pressure: float,
+    constants: FloatArray,
+    ws: FloatArray,
+    composition: FloatArray,
+) -> tuple[int, float]:
+    r"""
+    Complete a water analysis that states a pH measured in balance with a gas.
+
+    Parameters
+    ----------
+    analysis : ndarray, shape (COMPONENT_COUNT,)
+        Measured totals; carbonate and unmeasured charge in it are not used [mol/kg].
+    ph : float
+        Measured pH [dimensionless].
+    carbon_dioxide_pressure : float
+        Partial pressure of carbon dioxide in the gas, at least 0 [bar].
+    constants : ndarray, shape (CONSTANT_COUNT,)
+        Constants at the temperature, from `fill_constants` [dimensionless].
+    ws : ndarray, shape (WORKSPACE_SIZE,)
+        Workspace; holds the solution afterwards [mol/kg].
+    composition : ndarray, shape (COMPONENT_COUNT,)
+        Receives the composition with the carbonate and the unmeasured charge that make pH and
+        pressure true [mol/kg].
+
+    Returns
+    -------
+    status : int
+        `OK`, `OUT_OF_RANGE`, `NOT_CONVERGED` or `INVALID_INPUT`.
+    error : float
+        Charge balance error of the analysis as measured, positive for too many cations [percent].
+
+    Notes
+    -----
+    Total carbonate at a pH and a pressure hardly depends on the unmeasured charge, by way of the
+    ionic strength alone, so that three rounds settle it.
+
+    References
+    ----------
+    .. [1] W. Stumm and J. J. Morgan, *Aquatic Chemistry*, 3rd ed., Wiley, New York, 1996, ch. 4.
+       Source key: ``stumm-morgan-1996``.
+    """
+    composition[:] = analysis
+    composition[UNMEASURED] = 0.0
+    status, error = INVALID_INPUT, math.nan
+    if abs(ph) < 20.0 and 0.0 <= carbon_dioxide_pressure < math.inf:
+        for _ in range(_AIRED_ROUNDS):
+            status = speciate(composition, constants, carbon_dioxide_pressure, ph, False, ws)
+            if status >= NOT_CONVERGED:
+                break
+            composition[CARBONATE] = ws[TOTAL_CARBONATE]
+            status, error = composition_from_carbonate(composition, ph, constants, ws, composition)
+            if status >= NOT_CONVERGED:
+                break
+    if status >= NOT_CONVERGED:
+        composition[:] = math.nan
+        return status, math.nan
+    return status, error

@@ -70,7 +70,7 @@ def can_is_as_planned(
     if not _adds_up(row, product_table, result):
         return False
     bound = row["limited"] == 1 and row["product_count"] > 0 and result["status"] != INFEASIBLE
-    if bound and not _keeps_ceilings(row, product_table, profile, result):
+    if bound and not keeps_ceilings(row, product_table, profile, result, row, result):
         return False
     for slot in range(row["product_count"]):
         if not _has_strength(row, slot, product_table, result):
@@ -97,26 +97,53 @@ def _adds_up(row: np.void, product_table: np.ndarray, result: np.void) -> bool:
 
 
 @kernel
-def _keeps_ceilings(
-    row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void
+def keeps_ceilings(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    own: np.void,
+    mixed: np.void,
+    can: np.void,
 ) -> bool:
-    """Tell whether the can is under every ceiling, water and acid included."""
+    """
+    Tell whether a can is under every ceiling of a row, water and acid included.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The plants and their air, defaults filled in.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    profile : ndarray, shape (n_profile_columns,)
+        The plant's row of `service.planning.profiles`.
+    own : record of `rows.DOSE_RESULT`
+        The ceilings of the row.
+    mixed : record of `rows.DOSE_REQUEST`
+        The request of the can: the row itself, or one that shares its can.
+    can : record of `rows.DOSE_RESULT`
+        The finished can.
+
+    Returns
+    -------
+    bool
+        False for a can that is too strong for these plants.
+    """
     slack = 1.0 + CEILING_SLACK
-    composition = result["composition_mmol_per_l"]
-    if not element_mass(composition, NITROGEN) <= slack * result["nitrogen_ceiling_mg_per_l"]:
+    composition = can["composition_mmol_per_l"]
+    if not element_mass(composition, NITROGEN) <= slack * own["nitrogen_ceiling_mg_per_l"]:
         return False
-    if not reduced_nitrogen_mass(composition) <= slack * result["ammonium_ceiling_mg_per_l"]:
+    if not reduced_nitrogen_mass(composition) <= slack * own["ammonium_ceiling_mg_per_l"]:
         return False
     for position in range(MICRONUTRIENT_ELEMENTS.size):
         held = element_mass(composition, MICRONUTRIENT_ELEMENTS[position])
         if not held <= slack * profile[profiles.FIRST_MICRONUTRIENT_MAXIMUM + position]:
             return False
-    for slot in range(row["product_count"]):
-        rate = product_table[row["product"][slot]][products.RATE_CAP]
-        if rate > 0.0 and not result["amount"][slot] <= slack * rate * result["volume_l"]:
+    for slot in range(mixed["product_count"]):
+        rate = product_table[mixed["product"][slot]][products.RATE_CAP]
+        if rate > 0.0 and not can["amount"][slot] <= slack * rate * can["volume_l"]:
             return False
-    ceiling = conductivity_ceiling(row, product_table, profile, result)
-    return bool(result["predicted_ec_ms_per_cm"] <= slack * ceiling)
+    ceiling = conductivity_ceiling(row, product_table, profile, own)
+    return bool(can["predicted_ec_ms_per_cm"] <= slack * ceiling)
 
 
 @kernel

@@ -143,6 +143,41 @@ def ph_adjustment_row(
     problem = fill_feed(row, product_table, result, scratch)
     if problem != 0:
         return problem
+    return adjusted_solution(row, product_table, profile, result, scratch, work)
+
+
+@kernel
+def adjusted_solution(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    result: np.void,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> int:
+    """
+    Plan the adjustment of a solution whose water and feed are known as components.
+
+    Parameters
+    ----------
+    row : record of `ph_adjustment_rows.PH_REQUEST`
+        The request; defaults are filled in where it is silent.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    profile : ndarray, shape (n_profile_columns,)
+        The plant's row of `service.planning.profiles`.
+    result : record of `ph_adjustment_rows.PH_RESULT`
+        Holds the compositions of water and feed; receives the plan and its intermediates.
+    scratch : ndarray, shape (8, n_components)
+        Overwritten.
+    work : ndarray
+        Workspace of `service.chemistry.solution`.
+
+    Returns
+    -------
+    int
+        A problem number, 0 when the row has an answer.
+    """
     problem = fill_start(row, profile, result, scratch, work)
     if problem != 0:
         return problem

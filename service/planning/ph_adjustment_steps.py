@@ -46,7 +46,7 @@ def ph_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any]
     steps: list[Step] = []
     if dosed:
         steps.append(("Put goggles and gloves on and open a window.", None, None))
-        steps += _pre_dilution_steps(row, result)
+        steps += pre_dilution_steps(row, result)
     if dosed or feed:
         steps.append(
             ("Fill the can with part of the water.", FIRST_WATER_SHARE * volume, "L"),
@@ -100,7 +100,22 @@ def _feed_steps(row: Any, result: Any, catalogue: Catalogue) -> list[Step]:
     return steps
 
 
-def _pre_dilution_steps(row: Any, result: Any) -> list[Step]:
+def pre_dilution_steps(row: Any, result: Any) -> list[Step]:
+    """
+    Return how the weaker solution is made that a dose is measured with.
+
+    Parameters
+    ----------
+    row : record of `ph_adjustment_rows.PH_REQUEST`
+        The request, defaults filled in.
+    result : record of `ph_adjustment_rows.PH_RESULT`
+        The finished row.
+
+    Returns
+    -------
+    list of tuple
+        Words, quantity and unit; empty where the bottle itself is measured.
+    """
     card = pre_dilution(row, result)
     if card is None:
         return []

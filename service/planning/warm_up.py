@@ -13,16 +13,21 @@ from service.chemistry.leaching import (
     steady_leaching_fraction,
     water_with_leaching,
 )
+from service.chemistry.reservoir import diluting_volume, drained_volume, mixed_conductivity
 from service.chemistry.root_zone import displacing_volume
 from service.planning import rows
 from service.planning.catalogue import catalogue
-from service.planning.doses import plan_targets
+from service.planning.doses import plan, plan_targets
 from service.planning.known_water import REFERENCE_CELSIUS, known_water
+from service.planning.mix_grouping import MixWishes
+from service.planning.mixes import plan_mixes
 from service.planning.notes import Notes
 from service.planning.ph_adjustment import adjust
 from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
+from service.planning.reservoir_alkalinity import buffered
 from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
+from service.planning.solubility import solubility
 from service.planning.solution import mixture
 from service.planning.watering_schedule import Watering, table_of
 
@@ -52,13 +57,45 @@ def warm_up() -> list[str]:
     requests["profile"] = catalogue().default_profile
     plan_targets(requests, results, catalogue())
     _follow_salt()
+    _share_cans()
     adjustments = empty_ph_requests(1)
     adjustments["profile"] = catalogue().default_profile
     adjustments["water"] = catalogue().water_rows["moderate_tap"]
     adjustments["volume_l"] = 1.0
     adjust(adjustments, empty_ph_results(1), catalogue())
+    mixed_conductivity(10.0, 1.0, 1.0, 0.1)
+    diluting_volume(10.0, 1.0, 0.1, 0.8)
+    drained_volume(10.0, 10.0, 1.0, 0.1, 0.8)
+    buffered(known_water("hard_tap", catalogue(), Notes()).composition_mmol_per_l, 6.5, 20.0, None)
     mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
+    _dissolve_salts()
     return names
+
+
+def _dissolve_salts() -> None:
+    """Compile the model of concentrates, for a salt alone and beside another."""
+    known = catalogue()
+    salt, other = (
+        known.product_rows[known.product_positions[key]]
+        for key in ("monopotassium_phosphate", "potassium_nitrate")
+    )
+    for background in ([], [(other, 50.0)]):
+        solubility(salt, 10.0, background, Notes())
+
+
+def _share_cans() -> None:
+    """Compile the grouping of rows into few cans."""
+    known = catalogue()
+    requests, results = rows.empty_requests(2), rows.empty_results(2)
+    requests["limited"] = 1
+    requests["profile"] = known.default_profile
+    requests["product_count"] = 1
+    requests["water"] = known.water_rows["rain"]
+    requests["volume_l"] = 1.0
+    requests["size"] = (0, 2)
+    plan(requests, results, known)
+    for wishes in (MixWishes(2, None, 0.0), MixWishes(None, 10.0, 0.0)):
+        plan_mixes(requests, results, known, wishes)
 
 
 def _follow_salt() -> None:

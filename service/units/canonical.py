@@ -172,6 +172,13 @@ _UNITS: Final = (
         "Flow in millilitres for each minute.",
     ),
     CanonicalUnit(
+        "_ml_per_second",
+        "milliliter / second",
+        "mL/s",
+        "flow",
+        "Flow in millilitres for each second.",
+    ),
+    CanonicalUnit(
         "_ml_per_day", "milliliter / day", "mL/d", "water_use", "Water use in millilitres a day."
     ),
     CanonicalUnit(
@@ -221,6 +228,7 @@ SUFFIX_BY_NAME: Final[Mapping[str, str]] = MappingProxyType(
         "days_since_repot": "_days",
         "seconds": "_seconds",
         "minutes": "_minutes",
+        "minutes_since": "_minutes",
         "days": "_days",
     }
 )
@@ -239,11 +247,14 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "first_week_over_limit_low",
         "fraction",
         "from_day",
+        "from_mix",
         "index",
         "infeasible",
         "injector_ratio",
         "log10_k",
+        "margin",
         "meter_scale",
+        "mix",
         "ok",
         "order",
         "ph",
@@ -253,12 +264,17 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "ratio",
         "rejected",
         "repeats",
+        "row_indices",
         "saturation_index",
         "scale",
         "share",
+        "times",
         "to_day",
         "total",
         "week",
+        "cost_per_l",
+        "shelf_place",
+        "weights",
     }
 )
 """Whole names of numbers without a unit."""

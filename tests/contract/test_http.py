@@ -176,7 +176,7 @@ async def test_every_answer_has_the_security_headers_once(
 ) -> None:
     response = await client.get(path)
     assert response.headers.get_list("x-content-type-options") == ["nosniff"]
-    assert response.headers.get_list("x-frame-options") == ["DENY"]
+    assert response.headers.get_list("x-frame-options") == ["SAMEORIGIN"]
     assert response.headers.get_list("referrer-policy") == ["no-referrer"]
     assert response.headers["content-security-policy"].startswith("default-src 'none'")
     assert "server" not in response.headers

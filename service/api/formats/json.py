@@ -34,7 +34,7 @@ def json_response_with_rows(answer: BaseModel, rows: Sequence[dict[str, Any]]) -
     """
     head, _, tail = json_bytes(answer).partition(b'"rows":[]')
     write = json.JSONEncoder(
-        ensure_ascii=False, allow_nan=False, separators=(",", ":"), default=_plain
+        ensure_ascii=False, allow_nan=False, separators=(",", ":"), default=plain
     ).encode
     chunks = (rows[start : start + ROWS_AT_ONCE] for start in range(0, len(rows), ROWS_AT_ONCE))
     written = ",".join(write(chunk)[1:-1] for chunk in chunks)
@@ -42,6 +42,6 @@ def json_response_with_rows(answer: BaseModel, rows: Sequence[dict[str, Any]]) -
     return Response(body, headers={"Cache-Control": "no-store"}, media_type=JSON)
 
 
-def _plain(model: BaseModel) -> dict[str, Any]:
-    """Return a model inside a row as JSON holds it."""
-    return model.model_dump(mode="json")
+def plain(model: BaseModel) -> dict[str, Any]:
+    """Return a model inside a row as JSON holds it; what it does not say is left out."""
+    return model.model_dump(mode="json", exclude_none=True)

@@ -8,8 +8,9 @@ number or an error and never a zero that stands for nothing.
 import csv
 import io
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any, Final
 from xml.etree import ElementTree
 
@@ -18,7 +19,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, UNITS
-from service.api.formats.csv_table import safe_text
+from service.api.formats.cells import safe_text
 from service.api.formats.json import json_response
 from service.api.negotiation import MEDIA_TYPES, chosen_format
 from service.api.problems import FieldError, ProblemError, invalid_request
@@ -56,6 +57,7 @@ class Form:
     units: str
 
 
+NO_PAGES: Final[Mapping[str, Any]] = MappingProxyType({})
 PLAIN: Final = Form("json", None, None, UNITS[0])
 
 
@@ -125,7 +127,11 @@ def _check_known(name: str, known: list[str], parameter: str) -> None:
         )
 
 
-def written(answer: BaseModel, form: Form) -> Response:
+Pages = Mapping[str, Callable[[Any, Mapping[str, str]], str]]
+"""How an answer, with its texts in other units, is written for people, by format."""
+
+
+def written(answer: BaseModel, form: Form, pages: Pages = NO_PAGES) -> Response:
     """
     Return an answer in its form.
 
@@ -135,6 +141,8 @@ def written(answer: BaseModel, form: Form) -> Response:
         The answer.
     form : Form
         What `asked_form` found.
+    pages : mapping of str to callable
+        How a format for people is written.
 
     Raises
     ------
@@ -146,6 +154,9 @@ def written(answer: BaseModel, form: Form) -> Response:
     values: dict[str, Any] = answer.model_dump(mode="json")
     if form.units != UNITS[0] and "display" in values:
         values["display"] = dict(_displayed(values, form.units))
+    if form.name in pages:
+        body = pages[form.name](answer, values.get("display", {}))
+        return Response(body, headers=NO_STORE, media_type=MEDIA_TYPES[form.name])
     if form.name == "txt":
         return Response(
             _one_number(values, str(form.field)), headers=NO_STORE, media_type="text/plain"

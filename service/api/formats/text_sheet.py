@@ -2,14 +2,15 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from textwrap import wrap
 from typing import Any, Final
 
 from service.api.batch import Batch
+from service.api.formats.mix_sheet import mix_lines, weighed_cans
 from service.planning import rows
 from service.planning.card import acid_portion, additions
-from service.planning.cautions import CAUTIONS, Notice, notices
+from service.planning.cautions import CAUTIONS, Notice, caution_bit, notices
 
 WIDEST_LINE: Final = 94
 LONGEST_ID: Final = 16
@@ -21,6 +22,11 @@ BENCH_NOTES: Final = (
     "brushite_may_form_open",
 )
 """Notes of severity `info` that change what is done at the bench."""
+
+OF_WEIGHING: Final = int(
+    caution_bit("pre_stock") | caution_bit("acid_pre_dilution") | caution_bit("nothing_to_measure")
+)
+"""Cautions of a row that its mix answers for."""
 
 HEADINGS: Final = ("id", "litres", "water", "put in, in this order", "EC", "pH", "see")
 ID, LITRES, WATER, RECIPE, EC, PH, SEE = range(7)
@@ -48,6 +54,15 @@ def mixing_sheet(batch: Batch) -> str:
     count = len(table)
     lines = [f"MIXING SHEET, {count} {'row' if count == 1 else 'rows'}", ""]
     lines += _stocks(batch)
+    if batch.mixes is not None:
+        names = [_row_name(batch, index) for index in range(count)]
+        lines += mix_lines(
+            batch.mixes.planned,
+            names,
+            batch.catalogue,
+            lambda each: _addition(each, batch),
+            lambda bits: _notes_of(bits, keys),
+        )
     lines += _row_lines([(text,) for text in HEADINGS], widths)
     lines.append("-" * WIDEST_LINE)
     for index, cells in enumerate(table):
@@ -151,8 +166,10 @@ def _cells(batch: Batch, index: int, keys: dict[str, int]) -> list[tuple[str, ..
     if status == "rejected":
         return [(name,), ("",), ("",), ("NOT READ",), ("",), ("",), ("",)]
     answer = batch.answers[index]
-    shown = [each for each in notices(int(result["cautions"]), CAUTIONS) if _for_bench(each)]
-    notes = " ".join(str(keys.setdefault(each.code, len(keys) + 1)) for each in shown)
+    bits = int(result["cautions"])
+    if answer["mix"] is not None:
+        bits &= ~OF_WEIGHING
+    notes = _notes_of(bits, keys)
     water = outcome.water.replace("_", " ")[:LONGEST_WATER]
     if status == "infeasible":
         share = answer["feasible_water_share_percent"]
@@ -168,21 +185,51 @@ def _cells(batch: Batch, index: int, keys: dict[str, int]) -> list[tuple[str, ..
             ("",),
             (notes,),
         ]
-    recipe = _recipe(batch, index)
+    if answer["mix"] is None:
+        recipe = _recipe(batch, index)
+        conductivity, ph = answer["predicted_ec_ms_per_cm"], answer["predicted_ph"]
+    else:
+        recipe, conductivity, ph = _poured(batch, index)
     return [
         (name,),
         (_number(answer["volume_l"], 1),),
         (water,),
         tuple(recipe),
-        (_number(answer["predicted_ec_ms_per_cm"], 2),),
-        (_number(answer["predicted_ph"], 1),),
+        (_number(conductivity, 2),),
+        (_number(ph, 1),),
         (notes,),
     ]
+
+
+def _notes_of(bits: int, keys: dict[str, int]) -> str:
+    """Return the numbers under which the legend explains caution bits."""
+    shown = [each for each in notices(bits, CAUTIONS) if _for_bench(each)]
+    return " ".join(str(keys.setdefault(each.code, len(keys) + 1)) for each in shown)
 
 
 def _for_bench(notice: Notice) -> bool:
     """Tell what somebody who mixes must know from what can be read at leisure."""
     return notice.severity != "info" or notice.code in BENCH_NOTES
+
+
+def _row_name(batch: Batch, index: int) -> str:
+    return printable(batch.outcomes[index].id or f"{index + 1}")[:LONGEST_ID]
+
+
+def _mix_number(batch: Batch, index: int) -> int | None:
+    number: int | None = batch.answers[index]["mix"]
+    return number
+
+
+def _poured(batch: Batch, index: int) -> tuple[list[str], float | None, float | None]:
+    """Return what a row gets from its mix, with conductivity and pH of the mix."""
+    answer = batch.answers[index]
+    below = answer["mix_below_own_percent"]
+    weaker = f", {below:.0f} % below its own strength" if below >= 0.5 else ""
+    words = f"[ ] from mix {answer['mix']}{weaker}"
+    assert batch.mixes is not None
+    ph = float(batch.mixes.planned.mixes[answer["mix"] - 1].fillings[0].result["predicted_ph"])
+    return [words], answer["mix_ec_ms_per_cm"], ph if ph == ph else None
 
 
 def _recipe(batch: Batch, index: int) -> list[str]:
@@ -215,18 +262,26 @@ def _strength(stock: dict[str, Any]) -> str:
     return f"{stock['g_per_l']:g} g/L" if stock["g_per_l"] else f"{stock['ml_per_l']:g} mL/L"
 
 
+def _cans(batch: Batch) -> Iterator[tuple[str, Any, Any, int]]:
+    """Yield name, request, result and number of every can that is weighed in."""
+    if batch.mixes is not None:
+        yield from weighed_cans(batch.mixes.planned)
+    for index in range(len(batch.outcomes)):
+        ok = batch.results[index]["status"] == rows.STATUSES.index("ok")
+        if ok and _mix_number(batch, index) is None:
+            yield _row_name(batch, index), batch.requests[index], batch.results[index], 1
+
+
 def _stocks(batch: Batch) -> list[str]:
     """Return the weak stocks that rows take from, with how much of each is needed in all."""
     needed: dict[tuple[str, str], float] = defaultdict(float)
     users: dict[tuple[str, str], list[str]] = defaultdict(list)
-    for index, outcome in enumerate(batch.outcomes):
-        if batch.results[index]["status"] != rows.STATUSES.index("ok"):
-            continue
-        for each in additions(batch.requests[index], batch.results[index], batch.catalogue):
+    for name, row, result, times in _cans(batch):
+        for each in additions(row, result, batch.catalogue):
             if each["pre_stock"] is not None:
                 key = (each["product"], _strength(each["pre_stock"]))
-                needed[key] += each["pre_stock"]["volume_ml"]
-                users[key].append(printable(outcome.id or f"{index + 1}")[:LONGEST_ID])
+                needed[key] += times * each["pre_stock"]["volume_ml"]
+                users[key].append(name)
     if not needed:
         return []
     lines = ["MAKE FIRST, each made up to 1 L with pure water; label it, it keeps for weeks:"]

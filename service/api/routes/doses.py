@@ -1,19 +1,23 @@
 """Doses: the whole mixing card for one group of plants."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import answer_parameters, named_examples
+from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import Planned, bounds, card, envelope, planned, steps
 from service.api.due import decided
+from service.api.formats.mixing_card import mixing_card
 from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, TodaysDoseRequest
 from service.planning.card import achieved_strength
 from service.planning.reasons import published_quantities, published_ranges
+
+OFFERED: Final = (*SINGLE_FORMATS, "html")
+PAGES: Final = {"html": mixing_card}
 
 router = contract_router("mixing")
 twin = QueryTwin(TodaysDoseRequest)
@@ -50,7 +54,7 @@ def answer(request: Request, asked: TodaysDoseRequest) -> DoseAnswer:
     summary="What to mix now",
     response_model=DoseAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=answer_parameters(DoseAnswer),
+    openapi_extra=answer_parameters(DoseAnswer, OFFERED),
 )
 async def post_doses(
     request: Request,
@@ -63,8 +67,8 @@ async def post_doses(
     total nitrogen, ammonium and urea, each micronutrient; water included), or the strength asked
     for if that is lower. pH, mS/cm at 25 °C and saturation follow from the ions of the mix.
     """
-    form = asked_form(request, DoseAnswer)
-    return written(answer(request, asked), form)
+    form = asked_form(request, DoseAnswer, OFFERED)
+    return written(answer(request, asked), form, PAGES)
 
 
 @router.get(
@@ -73,9 +77,9 @@ async def post_doses(
     summary="What to mix now",
     response_model=DoseAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.answer_extra(DoseAnswer),
+    openapi_extra=twin.answer_extra(DoseAnswer, OFFERED),
 )
 async def get_doses(request: Request) -> Response:
     """Give the same card as the POST, with its fields as flat query parameters."""
-    form = asked_form(request, DoseAnswer)
-    return written(answer(request, twin.read(request)), form)
+    form = asked_form(request, DoseAnswer, OFFERED)
+    return written(answer(request, twin.read(request)), form, PAGES)

@@ -9,6 +9,7 @@ from starlette.responses import Response
 from service.api.caching import kept_response
 from service.api.contract import format_parameter
 from service.api.formats.json import json_bytes, json_response
+from service.api.formats.start_page import start_page
 from service.api.metrics import METRICS_MEDIA_TYPE, metrics_text
 from service.api.negotiation import chosen_format
 from service.api.problems import PROBLEM_TYPES, FieldError, ProblemError
@@ -20,6 +21,8 @@ from service.api.suggestions import nearest
 from service.api.validation import FAULT_CODES
 from service.planning.notes import NOTED_ASSUMPTIONS, NOTED_CAUTIONS, NOTED_PROBLEMS
 from service.planning.self_check import self_check
+from service.reference.plants import plants
+from service.reference.waters import waters
 
 router = contract_router("operation", "")
 
@@ -30,6 +33,9 @@ NOTICES: Final = {
     if notice.message
 }
 """What the planners say of a row; their cautions and assumptions come with status 200."""
+
+SHELVED: Final = ("feed", "supplement", "stimulant")
+"""Kinds of products that the form of the start page offers."""
 
 PLACE_FOR_A_NUMBER: Final = re.compile(r"\{[^{}]*\}")
 
@@ -101,11 +107,23 @@ async def get_version(request: Request) -> Response:
     summary="Show where everything is",
     response_model=Root,
     responses=READ_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=format_parameter("json", "html"),
 )
 async def get_root(request: Request) -> Response:
-    """Show the addresses of the documentation, of the OpenAPI document and of every capability."""
-    chosen_format(request)
+    """
+    Show the addresses of the documentation, of the OpenAPI document and of every capability.
+
+    A browser gets a page with a form for one can.
+    """
+    if chosen_format(request, ("json", "html")) == "html":
+        shelf = {
+            key: product.name
+            for key, product in request.app.state.products.items()
+            if product.kind in SHELVED
+        }
+        profiles = {key: profile.name for key, profile in plants().items()}
+        body = start_page(shelf, profiles, list(waters())).encode()
+        return kept_response(request, body, "text/html", "public, max-age=60")
     paths = sorted(path for path in request.app.openapi()["paths"] if path.startswith("/v1/"))
     root = Root(
         name="Velamen",

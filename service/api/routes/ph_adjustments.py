@@ -7,9 +7,10 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.assumptions import assumptions_of
-from service.api.contract import answer_parameters, named_examples
+from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import refusal
-from service.api.formats.single_answer import asked_form, written
+from service.api.formats.single_answer import Form, asked_form, written
+from service.api.formats.svg_curve import Curve, curve_chart
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import invalid_request
 from service.api.provenance import versions
@@ -20,6 +21,7 @@ from service.api.schemas.ph_adjustments import (
     PhAdjustmentAnswer,
     PhAdjustmentRequest,
 )
+from service.planning.catalogue import Catalogue
 from service.planning.ph_adjustment import adjust
 from service.planning.ph_adjustment_card import (
     ph_assumptions,
@@ -31,7 +33,11 @@ from service.planning.ph_adjustment_card import (
 from service.planning.ph_adjustment_request import fill_ph_row, ph_inputs
 from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
 from service.planning.ph_adjustment_steps import ph_steps
+from service.planning.reagents import IS_BASE, KINDS
+from service.planning.titration import titration
 from service.planning.words import problem_of
+
+OFFERED: Final = (*SINGLE_FORMATS, "svg")
 
 router = contract_router("water")
 twin = QueryTwin(PhAdjustmentRequest)
@@ -44,8 +50,8 @@ FIELDS_HERE: Final = {
 """Where the fault of a problem stands in this request."""
 
 
-def answer(request: Request, asked: PhAdjustmentRequest) -> PhAdjustmentAnswer:
-    """Return the adjustment of one request."""
+def adjusted(request: Request, asked: PhAdjustmentRequest) -> tuple[Any, Any, Catalogue]:
+    """Return the row of one request, its result and the catalogue that both refer to."""
     rows, results = empty_ph_requests(1), empty_ph_results(1)
     names = OpenCatalogue(request.app.state.catalogue)
     try:
@@ -54,10 +60,16 @@ def answer(request: Request, asked: PhAdjustmentRequest) -> PhAdjustmentAnswer:
         raise invalid_request(error.placed(asked)) from None
     catalogue = names.closed()
     adjust(rows, results, catalogue)
-    row, result = rows[0], results[0]
-    problem = problem_of(result)
+    problem = problem_of(results[0])
     if problem is not None:
         raise refusal(replace(problem, field=FIELDS_HERE.get(problem.code, problem.field)))
+    return rows[0], results[0], catalogue
+
+
+def answer(
+    asked: PhAdjustmentRequest, row: Any, result: Any, catalogue: Catalogue
+) -> PhAdjustmentAnswer:
+    """Return the adjustment of one request."""
     read = [
         {"code": note.code, "field": note.field, "message": note.message}
         for note in assumptions_of(asked)
@@ -75,6 +87,37 @@ def answer(request: Request, asked: PhAdjustmentRequest) -> PhAdjustmentAnswer:
         sources=ph_sources(row, catalogue),
         version=versions(),
     )
+
+
+def picture(row: Any, result: Any) -> str:
+    """Return the pH over the amount of acid or base, with the dose."""
+    amounts, values = titration(row, result)
+    dose, reached = float(result["acid_mmol_per_l"]), float(result["predicted_ph"])
+    kind = KINDS[row["acid_kind"]].replace("_", " ")
+    name = kind if IS_BASE[row["acid_kind"]] else f"{kind} acid"
+    stands = float(result["predicted_ph_open"])
+    return curve_chart(
+        Curve(
+            across=amounts.tolist(),
+            up=values.tolist(),
+            point=(dose, reached),
+            levels=[(stands, f"after a day in the open: pH {stands:.1f}")],
+            title=f"pH over the amount of {name}",
+            description=f"{dose:.3g} mmol/L bring the can to pH {reached:.1f}.",
+            across_words=f"{name[:1].upper()}{name[1:]} in the can, mmol/L",
+            up_words="pH as mixed",
+            point_words=f"The dose: {dose:.3g} mmol/L, pH {reached:.1f}. The steeper the line here,"
+            " the smaller the portions.",
+            up_start=3.0,
+        )
+    )
+
+
+def response(request: Request, asked: PhAdjustmentRequest, form: Form) -> Response:
+    """Return the adjustment in its form."""
+    row, result, catalogue = adjusted(request, asked)
+    whole = answer(asked, row, result, catalogue)
+    return written(whole, form, {"svg": lambda *_: picture(row, result)})
 
 
 def _collision(row: Any, result: Any, fields: dict[str, Any]) -> dict[str, Any]:
@@ -97,7 +140,7 @@ def _collision(row: Any, result: Any, fields: dict[str, Any]) -> dict[str, Any]:
     summary="Acid or base for a pH or an alkalinity",
     response_model=PhAdjustmentAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=answer_parameters(PhAdjustmentAnswer),
+    openapi_extra=answer_parameters(PhAdjustmentAnswer, OFFERED),
 )
 async def post_ph_adjustments(
     request: Request,
@@ -112,8 +155,8 @@ async def post_ph_adjustments(
     5.0, or beyond 90 % of the alkalinity it is refused. The pH as mixed climbs as carbon dioxide
     leaves; `predicted_ph_open` says how far. That nothing is needed is an answer.
     """
-    form = asked_form(request, PhAdjustmentAnswer)
-    return written(answer(request, asked), form)
+    form = asked_form(request, PhAdjustmentAnswer, OFFERED)
+    return response(request, asked, form)
 
 
 @router.get(
@@ -122,9 +165,9 @@ async def post_ph_adjustments(
     summary="Acid or base for a pH or an alkalinity",
     response_model=PhAdjustmentAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.answer_extra(PhAdjustmentAnswer),
+    openapi_extra=twin.answer_extra(PhAdjustmentAnswer, OFFERED),
 )
 async def get_ph_adjustments(request: Request) -> Response:
     """Give the same answer as the POST, its fields as flat query parameters (no `additions`)."""
-    form = asked_form(request, PhAdjustmentAnswer)
-    return written(answer(request, twin.read(request)), form)
+    form = asked_form(request, PhAdjustmentAnswer, OFFERED)
+    return response(request, twin.read(request), form)

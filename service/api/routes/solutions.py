@@ -8,61 +8,21 @@ from starlette.responses import Response
 from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
 from service.api.formats.single_answer import asked_form, written
-from service.api.naming import NamingError, OpenCatalogue
-from service.api.problems import invalid_request
 from service.api.query import QueryTwin
+from service.api.recipe_parts import recipe_parts
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
-from service.api.schemas.product import LabelledProduct
 from service.api.schemas.solutions import SOLUTION_EXAMPLES, SolutionAnswer, SolutionRequest
 from service.planning.evidence import SOLUTION_SOURCES
 from service.planning.known_water import REFERENCE_CELSIUS, KnownWater, known_water
-from service.planning.mix_parts import LabelText, MixPart, acid_part, mix_part
+from service.planning.mix_parts import MixPart, acid_part
 from service.planning.notes import Notes, RefusalError
 from service.planning.solution import mixture, pressure_of, solution_fields
 from service.reference.acids import acids
-from service.reference.catalogue import products
 
 router = contract_router("water")
 twin = QueryTwin(SolutionRequest)
 
 MODELS: Final = ("parkhurst-appelo-2013", "onsager-1927", "laliberte-2009", "kell-1975")
-
-
-def _label(product: str | LabelledProduct, request: Request) -> LabelText | None:
-    """Return the label that a product is known by, if any."""
-    if isinstance(product, LabelledProduct):
-        label = product.label.model_dump(exclude_none=True)
-        return LabelText(label, product.form, product.density_kg_per_l, None, own=True)
-    entry = request.app.state.products[product]
-    if entry.label is None:
-        return None
-    own = product not in products()
-    return LabelText(entry.label, entry.form, entry.density_kg_per_l, entry.closure_rule, own)
-
-
-def _parts(request: Request, asked: SolutionRequest, notes: Notes) -> list[MixPart]:
-    """Return the products of a mix."""
-    additions = asked.additions or []
-    names = OpenCatalogue(request.app.state.catalogue)
-    positions = []
-    for place, each in enumerate(additions):
-        try:
-            positions.append(names.product_position(each.product))
-        except NamingError as error:
-            pointer = f"#/additions/{place}" + (error.fault.pointer or "#").removeprefix("#")
-            raise invalid_request(error.fault.model_copy(update={"pointer": pointer})) from None
-    known = names.closed()
-    return [
-        mix_part(
-            known.product_rows[position],
-            each.g_per_l,
-            each.ml_per_l,
-            _label(each.product, request),
-            f"additions.{place}",
-            notes,
-        )
-        for place, (position, each) in enumerate(zip(positions, additions, strict=True))
-    ]
 
 
 def _inputs(
@@ -99,7 +59,7 @@ def answer(request: Request, asked: SolutionRequest) -> SolutionAnswer:
     notes = Notes()
     try:
         water = known_water(asked.water, request.app.state.catalogue, notes)
-        parts = _parts(request, asked, notes)
+        parts = recipe_parts(request, asked.additions or [], "additions", notes)
         acid = None if asked.acid is None else acid_part(asked.acid, notes)
         celsius = asked.temperature_celsius
         if celsius is None:

@@ -1,13 +1,14 @@
 """Targets: how strong a solution these plants bear in this air."""
 
-from typing import Annotated
+from typing import Annotated, Final
 
 from fastapi import Body, Request
 from starlette.responses import Response
 
-from service.api.contract import answer_parameters, named_examples
-from service.api.dosing import envelope, planned_target
-from service.api.formats.single_answer import asked_form, written
+from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
+from service.api.dosing import Planned, envelope, planned_target
+from service.api.formats.single_answer import Form, asked_form, written
+from service.api.formats.svg_curve import Curve, curve_chart
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.targets import TARGET_EXAMPLES, TargetAnswer, TargetRequest
@@ -19,17 +20,19 @@ from service.planning.reasons import (
     published_ranges,
     target_reasons,
 )
+from service.planning.strength_curve import strength_curve
+
+OFFERED: Final = (*SINGLE_FORMATS, "svg")
 
 router = contract_router("strength")
 twin = QueryTwin(TargetRequest)
 
 
-def answer(request: Request, asked: TargetRequest) -> TargetAnswer:
+def answer(plan: Planned, asked: TargetRequest) -> TargetAnswer:
     """Return the target of one request."""
-    plan = planned_target(asked, request.app.state.catalogue)
     fields = target_fields(plan.result)
     profile = plan.catalogue.profile_names[plan.row["profile"]]
-    result = TargetAnswer(
+    return TargetAnswer(
         status="ok",
         **fields,
         dry_air_alternative=dry_air_alternative(plan.row, plan.result),
@@ -39,7 +42,37 @@ def answer(request: Request, asked: TargetRequest) -> TargetAnswer:
         reasons=target_reasons(plan.row, plan.result, plan.catalogue),
         **envelope(asked, plan, solution=False),
     )
-    return result
+
+
+def picture(plan: Planned) -> str:
+    """Return the strength over the humidity, with today's point."""
+    humidity, conductivity = strength_curve(plan.row, plan.catalogue)
+    today, strength = (
+        float(plan.row["humidity_percent"]),
+        float(plan.result["ec_ceiling_ms_per_cm"]),
+    )
+    temperature = float(plan.row["temperature_celsius"])
+    return curve_chart(
+        Curve(
+            across=humidity.tolist(),
+            up=conductivity.tolist(),
+            point=(today, strength),
+            levels=(),
+            title=f"How strong at which humidity, {temperature:.0f} °C",
+            description=f"Today at {today:.0f} % relative humidity: {strength:.2f} mS/cm.",
+            across_words="Relative humidity, %",
+            up_words="Highest conductivity of the can, mS/cm",
+            point_words=f"Today: {today:.0f} %, {strength:.2f} mS/cm. Below or above the line where"
+            " the usual air differs from today's.",
+            across_start=20.0,
+        )
+    )
+
+
+def response(request: Request, asked: TargetRequest, form: Form) -> Response:
+    """Return the target in its form."""
+    plan = planned_target(asked, request.app.state.catalogue)
+    return written(answer(plan, asked), form, {"svg": lambda *_: picture(plan)})
 
 
 @router.post(
@@ -48,7 +81,7 @@ def answer(request: Request, asked: TargetRequest) -> TargetAnswer:
     summary="How strong may the solution be today?",
     response_model=TargetAnswer,
     responses=POST_PROBLEMS,
-    openapi_extra=answer_parameters(TargetAnswer),
+    openapi_extra=answer_parameters(TargetAnswer, OFFERED),
 )
 async def post_targets(
     request: Request,
@@ -61,8 +94,8 @@ async def post_targets(
     deficit VPD in kPa, times the share of the growth phase; over a reservoir the size ceiling. The
     conductivity in mS/cm is that on the 700 scale, the careful one.
     """
-    form = asked_form(request, TargetAnswer)
-    return written(answer(request, asked), form)
+    form = asked_form(request, TargetAnswer, OFFERED)
+    return response(request, asked, form)
 
 
 @router.get(
@@ -71,9 +104,9 @@ async def post_targets(
     summary="How strong may the solution be today?",
     response_model=TargetAnswer,
     responses=READ_PROBLEMS,
-    openapi_extra=twin.answer_extra(TargetAnswer),
+    openapi_extra=twin.answer_extra(TargetAnswer, OFFERED),
 )
 async def get_targets(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
-    form = asked_form(request, TargetAnswer)
-    return written(answer(request, twin.read(request)), form)
+    form = asked_form(request, TargetAnswer, OFFERED)
+    return response(request, twin.read(request), form)

@@ -162,6 +162,20 @@ class LimitsAnswer(Answer):
     batch_bytes: int = Field(description="Bytes of the body of a batch.")
     single_bytes: int = Field(description="Bytes of any other body.")
     json_depth: int = Field(description="Levels of nested objects and lists.")
+    table_columns: int = Field(description="Columns of a table.")
+    table_heading_letters: int = Field(description="Letters of a heading.")
+    table_cell_letters: int = Field(description="Letters of a cell.")
+    table_line_bytes: int = Field(
+        description="Bytes of one line of a CSV table or of newline-delimited JSON."
+    )
+    workbook_rows: int = Field(description="Rows of a sheet below its headings.")
+    workbook_cells: int = Field(description="Rows times columns of a sheet.")
+    workbook_parts: int = Field(description="Files inside a workbook.")
+    workbook_bytes: int = Field(description="Bytes of a workbook, unpacked.")
+    workbook_ratio: int = Field(
+        description="How many times larger than packed a part of a workbook may be."
+    )
+    workbook_seconds: int = Field(description="Processor time for reading a workbook.")
     body_seconds: Exact = Field(
         description="Time for a body and for its next piece; for a large one, what its bytes take"
         " at 16 KiB a second comes on top. Then the answer is 408."

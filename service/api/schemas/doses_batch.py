@@ -5,6 +5,7 @@ from typing import Any, Final, Literal
 from pydantic import Field
 
 from service.api.schemas.answer import Assumption, Caution, Provenance, Status
+from service.api.schemas.batch_mixes import Mix, MixSummary, MixWishes
 from service.api.schemas.doses import DoseFields
 from service.api.schemas.fields import Answer, Number3, Number4, Request
 from service.api.validation import FieldError
@@ -24,6 +25,10 @@ class DoseBatchRequest(Request):
     rows: list[DoseFields] = Field(
         description="One dose each, with an `id` to find it by; `/v1/limits` says how many.",
         max_length=10_000_000,
+    )
+    mixes: MixWishes | None = Field(
+        default=None,
+        description="Serve the rows from few cans; absent, every row is mixed on its own.",
     )
 
 
@@ -60,6 +65,15 @@ class DoseRow(Answer):
         description="Share of this water in a blend with pure water that would do; null unless the"
         " water alone is above a ceiling."
     )
+    mix: int | None = Field(
+        description="Number of the mix that serves the row; null in none, or if none were asked."
+    )
+    mix_ec_ms_per_cm: Number3 | None = Field(
+        description="What a meter will show in that mix, 25 °C: the strength that the row gets."
+    )
+    mix_below_own_percent: Number3 | None = Field(
+        description="By how much less the row gets of it than it bears, which is the dose above."
+    )
     cautions: list[str] = Field(description="Codes; the texts stand once at the top.")
     problems: list[FieldError] = Field(
         description="What is wrong with a rejected row; pointers start at the row."
@@ -72,6 +86,12 @@ class DoseBatchResult(Answer):
     status: Literal["ok"] = Field(description="Always `ok`: the batch was read; rows have theirs.")
     summary: DoseBatchSummary = Field(description="Counts of rows by status.")
     rows: list[DoseRow] = Field(description="One result per row, in the order of the request.")
+    mixes_summary: MixSummary | None = Field(
+        description="All mixes together; null if none were asked."
+    )
+    mixes: list[Mix] = Field(
+        description="The cans to mix, in the order of mixing: kind by kind, the strongest first."
+    )
     assumptions: list[Assumption] = Field(description="What was taken to be so, each once.")
     cautions: list[Caution] = Field(description="The texts of the codes in the rows, each once.")
 
@@ -93,6 +113,22 @@ DOSE_BATCH_EXAMPLES: Final[dict[str, tuple[str, dict[str, Any]]]] = {
                 {"id": "bench 1", "plants": {"size": "large"}, "volume_l": 20},
                 {"id": "bench 2", "plants": {"size": "mini"}, "volume_l": 5},
             ],
+        },
+    ),
+    "mixes": (
+        "Three benches from at most two cans, mixed in cans of 10 and 4 litres",
+        {
+            "defaults": {
+                "product": "feed_15_5_15_ca_mg",
+                "water": "rain",
+                "air": {"humidity_percent": 60, "temperature_celsius": 22},
+            },
+            "rows": [
+                {"id": "bench 1", "plants": {"size": "large"}, "volume_l": 20},
+                {"id": "bench 2", "plants": {"size": "medium"}, "volume_l": 12},
+                {"id": "bench 3", "plants": {"size": "mini"}, "volume_l": 5},
+            ],
+            "mixes": {"max_count": 2, "can_volumes_l": [10, 4]},
         },
     ),
     "us": (

@@ -5,123 +5,142 @@ import io
 
 import pytest
 
-from service.api.formats.csv_table import (
-    check_headings,
-    nested,
-    read_csv,
-    safe_text,
-    with_decimal_points,
-    write_csv,
-)
+from service.api.formats.cells import safe_text
+from service.api.formats.csv_dialect import Dialect, dialect_of
+from service.api.formats.csv_table import CsvTable, write_csv
+from service.api.limits import TableLimits
 from service.api.problems import ProblemError
 
-FIELDS = ["id", "plants.size", "air.humidity_percent", "water", "water.ph", "product", "volume_l"]
+KNOWN = ("id", "volume_l", "product")
+
+
+def table_of(
+    body: bytes,
+    dialect: Dialect = Dialect(),  # noqa: B008
+    *,
+    charset: str = "",
+    most_rows: int = 1_000,
+    limits: TableLimits = TableLimits(),  # noqa: B008
+) -> CsvTable:
+    return CsvTable(io.BytesIO(body), dialect, charset, KNOWN, limits, most_rows)
+
+
+def refused(body: bytes, **more: object) -> ProblemError:
+    with pytest.raises(ProblemError) as problem:
+        table_of(body, **more)  # type: ignore[arg-type]
+    return problem.value
 
 
 def test_headings_and_cells_come_as_they_stand() -> None:
-    table = read_csv(b'id,bench\r\na,north\r\nb,"north, left"\r\n')
+    table = table_of(b'id,bench\r\na,north\r\nb,"north, left"\r\n')
     assert table.headings == ("id", "bench")
-    assert table.records == [["a", "north"], ["b", "north, left"]]
-    assert table.lines == [2, 3]
+    assert list(table.records()) == [(2, ["a", "north"]), (3, ["b", "north, left"])]
+    assert list(table.records()) == list(table.records())
 
 
 @pytest.mark.parametrize(
     ("body", "delimiter"),
-    [(b"id;bench\na;n\n", ";"), (b"id\tbench\na\tn\n", "\t"), (b"id,bench\na,n\n", ",")],
+    [
+        (b"id;bench\na;n\n", ";"),
+        (b"id\tbench\na\tn\n", "\t"),
+        (b"id,bench\na,n\n", ","),
+        (b"id\na\n", ","),
+        (b'volume_l;"a, b, c, d";id\n1;2;3\n', ";"),
+        (b"\n\n;;\nid;bench\n", ";"),
+    ],
 )
-def test_delimiter_is_that_of_the_heading_line(body: bytes, delimiter: str) -> None:
-    table = read_csv(body)
-    assert table.delimiter == delimiter
-    assert table.records == [["a", "n"]]
+def test_delimiter_is_the_one_under_which_most_headings_are_known(
+    body: bytes, delimiter: str
+) -> None:
+    assert table_of(body).delimiter == delimiter
 
 
-def test_byte_order_mark_and_blank_lines_are_no_data() -> None:
-    table = read_csv(b"\xef\xbb\xbfid,bench\n\n , \na,n\n")
+def test_delimiter_that_cannot_be_told_is_asked_for() -> None:
+    assert refused(b"id,x;id\n1,2;3\n").errors[0].code == "separator_unclear"
+    assert table_of(b"id,x;id\n1,2;3\n", Dialect(",")).headings == ("id", "x;id")
+
+
+def test_blank_rows_between_rows_stay_and_those_at_the_end_do_not() -> None:
+    table = table_of(b"\xef\xbb\xbf\nid,bench\n\na,n\n , \nb,n\n\n,\n")
     assert table.headings == ("id", "bench")
-    assert table.records == [["a", "n"]]
+    assert table.has_bom
+    assert [cells for _, cells in table.records()] == [[], ["a", "n"], [" ", " "], ["b", "n"]]
+    assert (table.blank_lines, table.blank_count) == ([3, 5], 2)
 
 
-def test_short_rows_are_filled_and_empty_surplus_is_dropped() -> None:
-    table = read_csv(b"id,bench,note\na\nb,n,,,\n")
-    assert table.records == [["a", "", ""], ["b", "n", ""]]
+def test_quoted_line_breaks_stay_in_their_cell() -> None:
+    table = table_of(b'id,bench\r\na,"north\r\nleft"\r\nb,n')
+    assert list(table.records()) == [(3, ["a", "north\r\nleft"]), (4, ["b", "n"])]
+
+
+@pytest.mark.parametrize(
+    ("body", "charset"),
+    [
+        ("id,bench\na,Süd\n".encode("latin-1"), "iso-8859-1"),
+        ("id,bench\na,Süd\n".encode("cp1252"), "windows-1252"),
+        ("id,bench\na,Süd\n".encode("utf-16"), "utf-16"),
+        ("id,bench\na,Süd\n".encode(), "utf-8"),
+    ],
+)
+def test_declared_charset_is_read(body: bytes, charset: str) -> None:
+    assert list(table_of(body, charset=charset).records()) == [(2, ["a", "Süd"])]
+
+
+def test_undeclared_charset_is_named_with_its_line_and_never_guessed() -> None:
+    for body, phrase in (
+        ("id,bench\nb,n\na,Süd\n".encode("latin-1"), "line 3 (byte 0xFC)"),
+        ("id,bench\na,n\n".encode("utf-16"), "charset=utf-16"),
+    ):
+        problem = refused(body)
+        assert problem.status_code == 400
+        assert problem.errors[0].code == "encoding"
+        assert phrase in problem.errors[0].detail
 
 
 @pytest.mark.parametrize(
     ("body", "code", "phrase"),
     [
-        (b"\xff\xfe\x00", "encoding", "UTF-8"),
         (b"", "missing", "heading"),
-        (b"id,id\na,b\n", "repeated_column", "twice"),
+        (b"\n\n", "missing", "heading"),
+        (b"id,id\na,b\n", "repeated_column", "columns 1 and 2"),
         (b"id,,x\na,b,c\n", "missing", "no heading"),
-        (b"id,volume_l\na,1,5\n", "malformed", "decimal comma"),
         (b'id\n"a\n', "malformed", "well-formed"),
-        (",".join(f"c{n}" for n in range(20_000)).encode(), "too_many", "columns"),
+        (b"id\n" + b"a" * 40_000 + b"\n", "too_many", "more than 32767 letters"),
+        (b"id\n" + b"a" * 2_000_000 + b"\n", "too_many", "longer than"),
+        (",".join(f"c{n}" for n in range(20_000)).encode(), "too_many", "20000 columns"),
+        (b"x" * 300 + b",id\n", "too_many", "longer than 200"),
     ],
 )
 def test_table_that_cannot_be_read_is_refused_with_a_hint(
     body: bytes, code: str, phrase: str
 ) -> None:
-    with pytest.raises(ProblemError) as refused:
-        read_csv(body)
-    assert refused.value.errors[0].code == code
-    assert phrase in refused.value.errors[0].detail
+    problem = refused(body)
+    assert problem.errors[0].code == code
+    assert phrase in problem.errors[0].detail
 
 
-def test_rows_beyond_the_limit_are_refused() -> None:
-    with pytest.raises(ProblemError) as refused:
-        read_csv(b"id\n" + b"a\n" * 11, most_rows=10)
-    assert refused.value.status_code == 413
+def test_rows_beyond_the_limit_are_refused_before_the_rest_is_read() -> None:
+    problem = refused(b"id\n" + b"a\n" * 11 + b'"', most_rows=10)
+    assert problem.status_code == 413
+    assert problem.errors[0].allowed == "at most 10 rows"
+    assert refused(b"id\n" + b"\n" * 11, most_rows=10).status_code == 413
 
 
-def test_growers_own_columns_are_told_from_misspelt_fields() -> None:
-    assert check_headings(["id", "bench", "note"], FIELDS, ["status"]) == ["bench", "note"]
-    for heading in ("plants.sise", "air.humidty_percent", "volume_L", "prodct"):
-        with pytest.raises(ProblemError) as refused:
-            check_headings(["id", heading], FIELDS, ["status"])
-        assert refused.value.errors[0].received == heading
-        assert "Did you mean" in refused.value.errors[0].detail
+def test_dialect_is_said_in_one_word_or_piece_by_piece() -> None:
+    assert dialect_of({}) == Dialect(None, "point", None)
+    assert dialect_of({"dialect": "excel-eu"}) == Dialect(";", "comma", True)
+    assert dialect_of({"dialect": "excel-eu", "decimal": "point"}) == Dialect(";", "point", True)
+    assert dialect_of({"dialect": "rfc4180", "bom": "true"}) == Dialect(",", "point", True)
+    with pytest.raises(ProblemError, match="Did you mean `excel-eu`"):
+        dialect_of({"dialect": "excel_eu"})
 
 
-def test_column_with_the_name_of_a_result_is_refused() -> None:
-    with pytest.raises(ProblemError, match="result column"):
-        check_headings(["id", "status"], FIELDS, ["status"])
-
-
-def test_table_without_any_field_is_refused() -> None:
-    with pytest.raises(ProblemError, match="No heading"):
-        check_headings(["bench", "note"], FIELDS, ["status"])
-
-
-def test_dotted_headings_nest_and_empty_cells_say_nothing() -> None:
-    row = nested(
-        ["id", "bench", "plants.size", "water.ph", "volume_l"],
-        ["a", "n", "mini", "", " 5 gal "],
-        set(FIELDS),
-    )
-    assert row == {"id": "a", "plants": {"size": "mini"}, "volume_l": "5 gal"}
-
-
-def test_preset_beside_its_parts_is_left_for_validation_to_refuse() -> None:
-    row = nested(["water", "water.ph"], ["rain", "7"], set(FIELDS))
-    assert row == {"water": {"": "rain", "ph": "7"}}
-    row = nested(["water.ph", "water"], ["7", "rain"], set(FIELDS))
-    assert row == {"water": {"": "rain", "ph": "7"}}
-
-
-def test_declared_decimal_commas_become_points() -> None:
-    assert with_decimal_points(["1,5", "a, b", "12,5 L", "2"]) == ["1.5", "a, b", "12.5 L", "2"]
-
-
-def test_point_under_declared_decimal_commas_is_left_for_validation_to_refuse() -> None:
-    assert with_decimal_points(["1.000", "1.000,5", "feed_1.2"]) == ["1_000", "1_000.5", "feed_1.2"]
-
-
-@pytest.mark.parametrize("text", ["=1+1", "+cmd", "-cmd", "@sum", "\tx", "\rx"])
+@pytest.mark.parametrize("text", ["=1+1", "+cmd", "-cmd", "@sum", "\tx", "\rx", "-5 °C", " =x"])
 def test_text_that_would_run_as_a_formula_is_defused(text: str) -> None:
     assert safe_text(text) == "'" + text
 
 
-@pytest.mark.parametrize("text", ["-1.5", "+3", "north", "", "1e-3"])
+@pytest.mark.parametrize("text", ["-1.5", "-1,5", "+3", "north", "", "-1e-3", "-.5"])
 def test_numbers_and_plain_text_stay_as_they_are(text: str) -> None:
     assert safe_text(text) == text
 

@@ -16,6 +16,7 @@ from service.api.schemas.fields import Answer, Request
 from service.api.schemas.flushes import FlushAnswer
 from service.api.schemas.plants import Application, Growth, Medium, Refill, Setup, Size
 from service.api.schemas.readings import ReadingAnswer, ReadingScale
+from service.api.schemas.reservoir_answers import ReservoirCorrectionAnswer
 from service.api.schemas.salt_outlooks import SaltOutlookAnswer, WateringKind
 from service.api.schemas.solutions import SolutionAnswer
 from service.api.schemas.strength import Counts, ElementName
@@ -84,6 +85,8 @@ def models(base: type[BaseModel]) -> list[type[BaseModel]]:
 def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
     counts = {"limit_rows", "batch_rows", "json_depth", "connections", "status", "value"}
     counts |= {"batches", "batches_waiting", "bodies"}
+    counts |= {"table_columns", "table_heading_letters", "table_cell_letters"}
+    counts |= {"workbook_rows", "workbook_cells", "workbook_parts", "workbook_ratio"}
     # Their unit stands beside them, or they are maps whose keys carry it.
     free = {"quantity", "needed", "allowed", "analysis", "offset", "index_open", "low", "high"}
     for name, field in model.model_fields.items():
@@ -104,6 +107,7 @@ def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
         SaltOutlookAnswer,
         SolutionAnswer,
         ReadingAnswer,
+        ReservoirCorrectionAnswer,
         WaterBlendAnswer,
     ],
 )

@@ -1,0 +1,178 @@
+"""A dose as a card for the potting bench: what to do in order, large numbers, boxes to tick."""
+
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any, Final
+
+from service.api.formats.page import page
+from service.api.formats.programme_texts import SAFETY, quantity
+from service.api.schemas.answer import Caution
+from service.api.schemas.doses import DoseAnswer
+from service.planning.words import BINDING_WORDS
+
+STOP: Final = "Do not mix this can."
+RANGE_WORDS: Final = {
+    "product_mass": ("Product", "g"),
+    "product_volume": ("Product", "mL"),
+    "acid_volume": ("Acid", "mL"),
+    "acid_mass": ("Acid", "g"),
+    "predicted_ec": ("Conductivity", "mS/cm"),
+    "predicted_ph": ("pH", ""),
+}
+
+
+def mixing_card(answer: DoseAnswer, display: Mapping[str, str]) -> str:
+    """
+    Return the page of a dose.
+
+    Parameters
+    ----------
+    answer : DoseAnswer
+        The dose.
+    display : mapping of str to str
+        Texts in the caller's units by the name of the field; empty for metric.
+
+    Returns
+    -------
+    str
+        HTML, complete.
+    """
+    heading = "Mixing card" if answer.id is None else f"Mixing card: {answer.id}"
+    plants = answer.inputs.get("plants", {})
+    profile = str(plants.get("profile", "")).replace("_", " ")
+    volume = "" if answer.volume_l is None else f"{quantity(answer.volume_l)} L"
+    volume += f" ({display['volume_l']})" if volume and "volume_l" in display else ""
+    about = " · ".join(part for part in (volume, profile, answer.inputs.get("application")) if part)
+    return page(
+        heading,
+        f'<h1>{escape(heading)}</h1><p class="soft">{escape(about)}</p>'
+        f"{_due(answer)}{_conflicts(answer)}{_steps(answer, display)}{_figures(answer)}"
+        f"{_cautions(answer.cautions)}{_safety()}{_working(answer)}",
+    )
+
+
+def _due(answer: DoseAnswer) -> str:
+    """Return what today asks for, where the calendar was asked."""
+    if answer.due is None:
+        return ""
+    first = "Flush the pot with plain water first. " if answer.due.flush_first else ""
+    return f"<p>{escape(first + ' '.join(answer.due.reasons))}</p>"
+
+
+def _conflicts(answer: DoseAnswer) -> str:
+    if answer.status == "ok":
+        return ""
+    reasons = " ".join(each.message for each in answer.conflicts)
+    return f'<p class="danger">{escape(f"{STOP} {reasons}")}</p>'
+
+
+def _steps(answer: DoseAnswer, display: Mapping[str, str]) -> str:
+    """Return the steps with boxes; amounts also in the caller's units where they are one field."""
+    words = {
+        value: text
+        for name in ("volume_l", "product_mass_g", "product_volume_ml")
+        if (value := getattr(answer, name)) is not None and (text := display.get(name))
+    }
+    lines = []
+    for step in answer.steps:
+        amount = ""
+        if step.quantity is not None:
+            other = words.get(step.quantity)
+            small = f"<small>{escape(other)}</small>" if other else ""
+            amount = f"{quantity(step.quantity)} {escape(step.unit or '')}{small}"
+        lines.append(
+            f'<li><label><input type="checkbox"><span class="amount">{amount}</span>'
+            f'<span class="what">{escape(step.instruction)}</span></label></li>'
+        )
+    return f'<ol class="steps">{"".join(lines)}</ol>'
+
+
+def _figures(answer: DoseAnswer) -> str:
+    """Return what a meter will show."""
+    if answer.status != "ok":
+        return ""
+    shown: list[tuple[str, str, str]] = []
+    if answer.predicted_ec_ms_per_cm is not None:
+        scales = (
+            f"{quantity(answer.meter_ppm_500 or 0)} ppm on the 500 scale,"
+            f" {quantity(answer.meter_ppm_700 or 0)} on the 700 scale"
+        )
+        shown.append(("Conductivity", f"{answer.predicted_ec_ms_per_cm:.2f} mS/cm", scales))
+    if answer.predicted_ph is not None:
+        later = ""
+        if answer.predicted_ph_open is not None:
+            later = f"{answer.predicted_ph_open:.1f} after a day in the open"
+        shown.append(("pH", f"{answer.predicted_ph:.1f}", later))
+    if answer.nitrogen_mg_per_l is not None:
+        plant = answer.nitrogen_mg_per_plant_per_month
+        monthly = "" if plant is None else f"{quantity(plant)} mg a plant and month"
+        shown.append(("Nitrogen", f"{answer.nitrogen_mg_per_l:.0f} mg/L", monthly))
+    cells = "".join(
+        f"<div><dt>{name}</dt><dd>{escape(value)}<small>{escape(more)}</small></dd></div>"
+        for name, value, more in shown
+    )
+    return f'<h2>What it will be</h2><dl class="figures">{cells}</dl>' if cells else ""
+
+
+def _cautions(cautions: Sequence[Caution]) -> str:
+    lines = [
+        f'<li class="{each.severity}">{escape(each.message)}</li>'
+        for each in cautions
+        if each.severity != "info"
+    ]
+    return f"<h2>Before you pour</h2><ul>{''.join(lines)}</ul>" if lines else ""
+
+
+def _safety() -> str:
+    words = SAFETY.removeprefix("Safety: ")
+    return f"<h2>Safety</h2><p>{escape(words[:1].upper() + words[1:])}</p>"
+
+
+def _working(answer: DoseAnswer) -> str:
+    """Return what the amounts rest on; opened on request, and printed only when it is open."""
+    limit = BINDING_WORDS.get(answer.binding_limit or "none", "nothing")
+    parts = [f"<p>What decided the amount: {escape(limit)}.</p>"]
+    if answer.vapour_pressure_deficit_kpa is not None:
+        deficit = answer.vapour_pressure_deficit_kpa
+        parts.append(f"<p>Vapour pressure deficit of the air: {deficit:.2f} kPa.</p>")
+    if answer.range is not None:
+        parts.append(_table(("What is open", "least", "most"), _bounds(answer.range.model_dump())))
+        parts += [f"<p>{escape(reason)}</p>" for reason in answer.range.reasons]
+    ranges = [
+        (
+            each.quantity.replace("_", " "),
+            "" if each.value is None else quantity(each.value),
+            f"{quantity(each.low)} to {quantity(each.high)}",
+        )
+        for each in answer.published_ranges
+    ]
+    if ranges:
+        parts.append(_table(("Published for these plants", "this can", "range"), ranges))
+    elements = [
+        (name, f"{quantity(value)} mg/L") for name, value in answer.elements_mg_per_l.items()
+    ]
+    parts.append(_table(("Element", "in the can"), elements))
+    taken = "".join(f"<li>{escape(each.message)}</li>" for each in answer.assumptions)
+    parts.append(f"<p>Taken to be so:</p><ul>{taken}</ul>")
+    return f"<details><summary>How it was found</summary>{''.join(parts)}</details>"
+
+
+def _bounds(bounds: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    """Return the bounds of an answer in words."""
+    listed = []
+    for name, (words, unit) in RANGE_WORDS.items():
+        low = next((bounds[key] for key in bounds if key.startswith(f"{name}_low")), None)
+        high = next((bounds[key] for key in bounds if key.startswith(f"{name}_high")), None)
+        if low is not None and high is not None:
+            listed.append(
+                (words, f"{quantity(low)} {unit}".strip(), f"{quantity(high)} {unit}".strip())
+            )
+    return listed
+
+
+def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    head = "".join(f"<th>{escape(each)}</th>" for each in headings)
+    body = "".join(
+        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
+    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

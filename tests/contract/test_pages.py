@@ -1,0 +1,165 @@
+"""Pages and pictures: what they say, that nothing is sent back raw, that they need nothing else."""
+
+import re
+from html.parser import HTMLParser
+from xml.etree import ElementTree
+
+import httpx
+import pytest
+
+pytestmark = pytest.mark.anyio
+
+CAN = {
+    "product": "feed_15_5_15_ca_mg",
+    "volume_l": "10",
+    "water": "moderate_tap",
+    "target_ph": "5.8",
+    "acid.kind": "nitric",
+    "acid.percent": "38",
+    "air.humidity_percent": "55",
+    "air.temperature_celsius": "22",
+}
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+class Balanced(HTMLParser):
+    """Reads a page and notes elements that are not closed in order."""
+
+    EMPTY = frozenset({"meta", "input", "br", "link", "img"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.links: list[str] = []
+        self.unlabelled = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        named = dict(attrs)
+        self.links += [str(named[name]) for name in ("src", "href", "action") if name in named]
+        if tag in ("input", "select") and "label" not in self.open:
+            self.unlabelled += 1
+        if tag not in self.EMPTY:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+def read(page: str) -> Balanced:
+    parser = Balanced()
+    parser.feed(page)
+    parser.close()
+    assert parser.open == []
+    return parser
+
+
+async def test_the_card_has_the_amounts_of_the_answer_and_its_cautions(
+    client: httpx.AsyncClient,
+) -> None:
+    whole = (await client.get("/v1/doses", params=CAN)).json()
+    answer = await client.get("/v1/doses.html", params={**CAN, "units": "us"})
+    assert answer.headers["content-type"].startswith("text/html")
+    text = answer.text
+    assert f"{whole['product_mass_g']:.4g} g" in text
+    assert "2.6 US gal" in text
+    assert f"{whole['predicted_ec_ms_per_cm']:.2f} mS/cm" in text
+    danger = next(each for each in whole["cautions"] if each["severity"] == "danger")
+    assert danger["message"].split(",")[0] in text
+    page = read(text)
+    assert page.unlabelled == 0
+    assert page.links == []
+    assert text.count('type="checkbox"') == len(whole["steps"])
+
+
+async def test_the_card_of_a_can_that_must_not_be_mixed_says_so(client: httpx.AsyncClient) -> None:
+    query = {**CAN, "water": "hard_tap", "plants.profile": "disa"}
+    answer = await client.get("/v1/doses.html", params=query)
+    assert answer.status_code == 200
+    assert "Do not mix this can." in answer.text
+    assert "What it will be" not in answer.text
+
+
+async def test_a_name_cannot_become_markup(client: httpx.AsyncClient) -> None:
+    body = {
+        "id": "<script>alert(1)</script>",
+        "product": {
+            "name": "<b>x</b>",
+            "form": "solid",
+            "label": {"nitrate_n_percent": 10, "k2o_percent": 10},
+        },
+        "volume_l": 10,
+        "water": "rain",
+    }
+    answer = await client.post("/v1/doses.html", json=body)
+    assert answer.status_code == 200
+    assert "<script>" not in answer.text
+    assert "<b>x" not in answer.text
+    read(answer.text)
+
+
+@pytest.mark.parametrize(
+    ("path", "query", "words"),
+    [
+        (
+            "targets",
+            {"air.humidity_percent": "55", "air.temperature_celsius": "22"},
+            "Today: 55 %",
+        ),
+        (
+            "ph-adjustments",
+            {
+                **{k: CAN[k] for k in ("water", "volume_l", "acid.kind", "acid.percent")},
+                "target_ph": "6",
+            },
+            "pH 6.0",
+        ),
+    ],
+)
+async def test_pictures_have_a_line_a_point_and_words_for_screen_readers(
+    client: httpx.AsyncClient, path: str, query: dict[str, str], words: str
+) -> None:
+    answer = await client.get(f"/v1/{path}.svg", params=query)
+    assert answer.headers["content-type"].startswith("image/svg+xml")
+    picture = ElementTree.fromstring(answer.text)
+    assert picture.get("role") == "img"
+    assert picture.find(f"{SVG}title") is not None
+    assert picture.find(f"{SVG}desc") is not None
+    line = picture.find(f"{SVG}polyline")
+    assert line is not None
+    points = [tuple(map(float, each.split(","))) for each in line.get("points", "").split()]
+    assert len(points) > 20
+    dot = picture.find(f"{SVG}circle")
+    assert dot is not None
+    x, y = float(dot.get("cx", "nan")), float(dot.get("cy", "nan"))
+    nearest = min(points, key=lambda point: abs(point[0] - x))
+    assert abs(nearest[1] - y) < 12
+    assert words in "".join(picture.itertext())
+
+
+async def test_a_browser_gets_a_page_with_a_form_and_a_program_gets_json(
+    client: httpx.AsyncClient,
+) -> None:
+    browser = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
+    answer = await client.get("/", headers=browser)
+    assert answer.headers["content-type"].startswith("text/html")
+    page = read(answer.text)
+    assert page.unlabelled == 0
+    assert all(link.startswith("/") for link in page.links)
+    for link in page.links:
+        found = await client.get(link.replace("&amp;", "&"))
+        assert found.status_code in (200, 422), link
+    assert (await client.get("/")).headers["content-type"] == "application/json"
+
+
+async def test_what_the_form_sends_first_is_answered_with_a_card(
+    client: httpx.AsyncClient,
+) -> None:
+    text = (await client.get("/?format=html")).text
+    query = dict(re.findall(r'<input[^>]* name="([^"]+)" value="([^"]+)"', text))
+    for name, options in re.findall(r'<select name="([^"]+)">(.*?)</select>', text):
+        chosen = re.search(r'value="([^"]+)" selected', options)
+        assert chosen is not None, name
+        query[name] = chosen.group(1)
+    answer = await client.get("/v1/doses.html", params=query)
+    assert answer.status_code == 200
+    assert "What it will be" in answer.text

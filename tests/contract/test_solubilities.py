@@ -1,0 +1,86 @@
+"""Solubilities over HTTP."""
+
+import httpx
+import pytest
+
+pytestmark = pytest.mark.anyio
+
+
+async def test_a_salt_alone_and_beside_its_common_ion(client: httpx.AsyncClient) -> None:
+    alone = {"product": "monopotassium_phosphate", "temperature_celsius": 10}
+    first = (await client.post("/v1/solubilities", json=alone)).json()
+    assert first["limiting_solid"] == "monopotassium_phosphate"
+    assert first["evidence"] == "single_salt"
+    beside = {**alone, "background": [{"product": "potassium_nitrate", "g_per_kg_water": 100}]}
+    second = (await client.post("/v1/solubilities", json=beside)).json()
+    assert second["solubility_g_per_kg_water"] < 0.8 * first["solubility_g_per_kg_water"]
+    assert second["safe_g_per_kg_water"] < second["solubility_g_per_kg_water"]
+    assert second["evidence"] == "measured"
+
+
+async def test_sulfate_lets_almost_no_calcium_in(client: httpx.AsyncClient) -> None:
+    body = {
+        "product": "calcium_nitrate_tetrahydrate",
+        "temperature_celsius": 15,
+        "background": [{"product": "magnesium_sulfate_heptahydrate", "g_per_kg_water": 100}],
+    }
+    answer = (await client.post("/v1/solubilities", json=body)).json()
+    assert answer["limiting_solid"] == "gypsum"
+    assert answer["solubility_g_per_kg_water"] < 10
+    assert {"code": "oxidiser"}.items() <= answer["cautions"][0].items()
+    nearest = answer["saturation"][0]
+    assert nearest["solid"] == "gypsum"
+    assert nearest["index"] == pytest.approx(0, abs=1e-3)
+
+
+async def test_the_twin_answers_for_plain_water(client: httpx.AsyncClient) -> None:
+    query = {"product": "potassium_nitrate", "temperature_celsius": "68 °F"}
+    answer = await client.get(
+        "/v1/solubilities.txt", params={**query, "field": "solubility_g_per_kg_water"}
+    )
+    assert float(answer.text) == pytest.approx(319.3, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("body", "pointer", "code"),
+    [
+        ({"product": "potasium_nitrate", "temperature_celsius": 10}, "#/product", "unknown_key"),
+        (
+            {
+                "product": "urea",
+                "temperature_celsius": 10,
+                "background": [{"product": "uria", "g_per_kg_water": 1}],
+            },
+            "#/background/0/product",
+            "unknown_key",
+        ),
+        (
+            {"product": "urea", "temperature_celsius": 41},
+            "#/temperature_celsius",
+            "out_of_range",
+        ),
+        (
+            {"product": "iron_edta", "temperature_celsius": 10},
+            "#/product",
+            "solubility_without_limit",
+        ),
+        ({"product": "urea"}, "#/temperature_celsius", "missing"),
+    ],
+)
+async def test_wrong_questions_are_told_what_is_wrong(
+    client: httpx.AsyncClient, body: dict[str, object], pointer: str, code: str
+) -> None:
+    answer = await client.post("/v1/solubilities", json=body)
+    assert answer.status_code == 422
+    (fault,) = answer.json()["errors"]
+    assert (fault["pointer"], fault["code"]) == (pointer, code)
+
+
+async def test_a_tank_that_is_saturated_already_takes_nothing(client: httpx.AsyncClient) -> None:
+    body = {
+        "product": "potassium_nitrate",
+        "temperature_celsius": 20,
+        "background": [{"product": "potassium_nitrate", "g_per_kg_water": 500}],
+    }
+    answer = (await client.post("/v1/solubilities", json=body)).json()
+    assert answer["solubility_g_per_kg_water"] == 0
