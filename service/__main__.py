@@ -1,4 +1,4 @@
-"""`python -m service`: serve; `prepare`: compile; `openapi`: write the contract; `key`: make one."""
+"""`python -m service`: serve; `prepare`: compile; `openapi`: write the contract; `key`: make."""
 
 import ipaddress
 import json
@@ -29,8 +29,6 @@ WHY_NOT_OPEN: Final = (
 )
 
 FILES_BESIDE_CONNECTIONS: Final = 128
-CONNECTIONS_PER_REQUEST: Final = 4
-"""Idle connections are kept open too; the service itself limits the requests in flight."""
 
 
 def openapi_text() -> str:
@@ -107,8 +105,7 @@ def _serve(settings: Settings) -> int:
         place = f"VELAMEN_HOST={settings.host} VELAMEN_PORT={settings.port}"
         sys.stderr.write(f"cannot listen on {place}: {error.strerror or error}\n")
         return 1
-    connections = settings.limit_concurrency * CONNECTIONS_PER_REQUEST + 2 * settings.limit_bodies
-    _allow_files(connections)
+    _allow_files(app.state.limits.open_connections)
     with listener:
         if settings.port == 0:
             host = f"[{settings.host}]" if ":" in settings.host else settings.host
@@ -124,7 +121,6 @@ def _serve(settings: Settings) -> int:
             log_config=LOG_CONFIGURATION,
             server_header=False,
             date_header=True,
-            limit_concurrency=connections,
             timeout_graceful_shutdown=settings.shutdown_seconds,
         )
         uvicorn.Server(configuration).run(sockets=[listener])

@@ -17,6 +17,7 @@ LOG_CONFIGURATION: Final[dict[str, Any]] = {
             "stream": "ext://sys.stderr",
         }
     },
+    "root": {"handlers": ["json"], "level": "WARNING"},
     "loggers": {
         "uvicorn": {"handlers": ["json"], "level": "INFO", "propagate": False},
         "service": {"handlers": ["json"], "level": "INFO", "propagate": False},

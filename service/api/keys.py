@@ -26,8 +26,10 @@ from service.api.problems import instance_of, problem_response
 
 logger = logging.getLogger("service.keys")
 
-OPEN_PATHS: Final = ("/livez", "/readyz")
-"""What watches over the process asks these; it needs no key."""
+OPEN_PATHS: Final = ("/livez", "/readyz", "/docs", "/openapi.json")
+"""What watches over the process, and people who want to know how to send a key, need none."""
+
+OPEN_BELOW: Final = "/problems/"
 
 KEY_BYTES: Final = 32
 NAME: Final = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -46,8 +48,8 @@ def new_key() -> tuple[str, str]:
 
 
 def sum_of(key: str) -> str:
-    """Return the SHA-256 sum of a key in hexadecimal digits."""
-    return hashlib.sha256(key.encode("utf-8", "surrogateescape")).hexdigest()
+    """Return the SHA-256 sum of a key, as a header carries it, in hexadecimal digits."""
+    return hashlib.sha256(key.encode("latin-1", "replace")).hexdigest()
 
 
 def read_keys(path: Path) -> dict[str, str]:
@@ -129,7 +131,7 @@ class KeyNeeded:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection."""
-        if scope["type"] != "http" or scope["path"] in OPEN_PATHS:
+        if scope["type"] != "http" or is_open(scope["path"]):
             await self.app(scope, receive, send)
             return
         key = _given(scope)
@@ -148,9 +150,15 @@ class KeyNeeded:
         await response(scope, receive, send)
 
 
+def is_open(path: str) -> bool:
+    """Tell whether a path is answered to everybody."""
+    return path in OPEN_PATHS or path.startswith(OPEN_BELOW)
+
+
 def _given(scope: Scope) -> str | None:
     """Return the key that a request carries."""
-    for name, value in scope["headers"]:
+    headers: list[tuple[bytes, bytes]] = scope["headers"]
+    for name, value in headers:
         text = value.decode("latin-1").strip()
         if name == b"authorization":
             scheme, _, key = text.partition(" ")

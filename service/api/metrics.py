@@ -1,5 +1,6 @@
 """What the process counts, in the text form that Prometheus reads; no inputs are among it."""
 
+from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
@@ -12,16 +13,18 @@ from prometheus_client import (
     disable_created_metrics,
     generate_latest,
 )
+from prometheus_client.exposition import CONTENT_TYPE_PLAIN_1_0_0
 
 from service.planning import rows
 from service.planning.cautions import PROBLEMS
 
-METRICS_MEDIA_TYPE: Final = "text/plain; version=1.0.0; charset=utf-8"
+METRICS_MEDIA_TYPE: Final = CONTENT_TYPE_PLAIN_1_0_0
 UNMATCHED: Final = "unmatched"
+UNCONFIRMED: Final = "forward_check_failed"
 METHODS: Final = ("GET", "HEAD", "POST", "OPTIONS")
 SECONDS: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 20.0, 60.0)
 
-disable_created_metrics()
+disable_created_metrics()  # type: ignore[no-untyped-call]
 REGISTRY: Final = CollectorRegistry()
 ProcessCollector(registry=REGISTRY)
 
@@ -46,10 +49,18 @@ ROWS: Final = Counter(
 )
 REJECTIONS: Final = Counter(
     "velamen_row_rejections_total",
-    "Rows without an answer, by the code of their problem.",
+    "Rows without an answer, by the code of their first problem.",
     ("code",),
     registry=REGISTRY,
 )
+FAILED_CHECKS: Final = Counter(
+    "velamen_failed_checks_total",
+    "Results that were held back because computing them forward did not confirm them.",
+    ("of",),
+    registry=REGISTRY,
+)
+for _kind in ("row", "answer"):
+    FAILED_CHECKS.labels(_kind)
 KERNEL_SECONDS: Final = Counter(
     "velamen_kernel_seconds_total",
     "Time in the kernels that plan rows, summed over threads.",
@@ -77,7 +88,22 @@ def count_rows(results: np.ndarray, seconds: float) -> None:
             ROWS.labels(rows.STATUSES[status]).inc(int(count))
     for problem, count in enumerate(np.bincount(results["problem"])):
         if problem and count:
-            REJECTIONS.labels(PROBLEMS[problem].code).inc(int(count))
+            code = PROBLEMS[problem].code
+            REJECTIONS.labels(code).inc(int(count))
+            if code == UNCONFIRMED:
+                FAILED_CHECKS.labels("row").inc(int(count))
+
+
+def count_unreadable_rows(codes: Iterable[str]) -> None:
+    """Count rows that could not be read, by the code of the first fault of each."""
+    for code in codes:
+        ROWS.labels("rejected").inc()
+        REJECTIONS.labels(code).inc()
+
+
+def count_failed_check(of: str) -> None:
+    """Count an answer, or a row, that was held back."""
+    FAILED_CHECKS.labels(of).inc()
 
 
 def metrics_text() -> bytes:

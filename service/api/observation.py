@@ -9,11 +9,17 @@ from typing import Any, Final
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.metrics import UNMATCHED, count_request
+from service.api.negotiation import split_suffix
 
 logger = logging.getLogger("service.requests")
 
-TRACE_PARENT: Final = re.compile(rb"00-([0-9a-f]{32})-([0-9a-f]{16})-([0-9a-f]{2})")
-"""The header of W3C Trace Context, version 00."""
+TRACE_PARENT: Final = re.compile(
+    rb"(?!ff)([0-9a-f]{2})-([0-9a-f]{32})-([0-9a-f]{16})-([0-9a-f]{2})(?:-.*)?"
+)
+"""The header of W3C Trace Context: version, trace, parent, flags; later versions add parts."""
+
+GONE: Final = 499
+"""Counted where nobody waited for the answer any more, as proxies do."""
 
 SILENT: Final = ("/livez", "/readyz", "/metrics")
 """Asked every few seconds; they are counted, and logged only when they fail."""
@@ -39,7 +45,7 @@ class Observation:
         scope = {**scope, "velamen.seen": seen}
         trace = _trace_of(scope)
         began = time.perf_counter()
-        status, sent = 500, 0
+        status, sent = GONE, 0
 
         async def send_and_see(message: Message) -> None:
             nonlocal status, sent
@@ -58,19 +64,18 @@ class Observation:
             await self.app(scope, receive, send_and_see)
         finally:
             seconds = time.perf_counter() - began
-            route = str(seen.get("route", UNMATCHED))
+            route = str(seen.get("route") or _fixed_route(scope))
             count_request(route, scope["method"], status, seconds)
             if route not in SILENT or status >= 500:
-                known = {name: trace[name] for name in ("trace_id", "parent_id") if name in trace}
-                fields = {
+                fields: dict[str, Any] = {
                     "request_id": seen.get("request_id", ""),
-                    **known,
                     "method": scope["method"][:16],
                     "route": route,
                     "status": status,
                     "milliseconds": round(1000.0 * seconds, 2),
                     "bytes": sent,
                 }
+                fields |= {name: trace[name] for name in ("trace_id", "parent_id") if trace}
                 if "key" in seen:
                     fields["key"] = seen["key"]
                 logger.info("request", extra={"fields": fields})
@@ -92,6 +97,14 @@ class NotedRoute:
                 scope["velamen.seen"]["route"] = getattr(route, "path", UNMATCHED)
 
 
+def _fixed_route(scope: Scope) -> str:
+    """Return the route of a request that was refused before routing, if it has no parameters."""
+    path, _ = split_suffix(scope["path"])
+    routes = getattr(scope.get("app"), "routes", ())
+    known = any(getattr(route, "path", None) == path for route in routes)
+    return path if known and "{" not in path else UNMATCHED
+
+
 def _header(message: Message, wanted: bytes) -> str:
     found = (value for name, value in message.get("headers", ()) if name == wanted)
     return next(found, b"").decode("latin-1")
@@ -102,12 +115,15 @@ def _trace_of(scope: Scope) -> dict[str, str]:
     for name, value in scope["headers"]:
         if name == b"traceparent":
             match = TRACE_PARENT.fullmatch(value.strip())
-            if match is None or not int(match[1], 16) or not int(match[2], 16):
+            longer = match is not None and match.end(4) != match.end()
+            if match is None or (longer and match[1] == b"00"):
+                return {}
+            if not int(match[2], 16) or not int(match[3], 16):
                 return {}
             return {
-                "trace_id": match[1].decode(),
-                "parent_id": match[2].decode(),
-                "flags": match[3].decode(),
+                "trace_id": match[2].decode(),
+                "parent_id": match[3].decode(),
+                "flags": match[4].decode(),
                 "span_id": secrets.token_hex(8),
             }
     return {}

@@ -65,7 +65,7 @@ async def get_livez(request: Request) -> Response:
     },
 )
 async def get_metrics() -> Response:
-    """Requests, rows, refusals, time in the kernels and batches in work, as Prometheus reads it."""
+    """Show requests, rows, refusals, kernel time and batches in work, as Prometheus reads them."""
     return Response(
         metrics_text(), headers={"Cache-Control": "no-store", "Content-Type": METRICS_MEDIA_TYPE}
     )
