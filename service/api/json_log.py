@@ -2,8 +2,8 @@
 
 import json
 import logging
-import time
 import traceback
+from datetime import UTC, datetime
 from typing import Any, Final
 
 LOG_CONFIGURATION: Final[dict[str, Any]] = {
@@ -24,6 +24,8 @@ LOG_CONFIGURATION: Final[dict[str, Any]] = {
     },
 }
 
+_JSON: Final = json.JSONEncoder(ensure_ascii=True, default=str)
+
 
 class JsonFormatter(logging.Formatter):
     """
@@ -35,9 +37,9 @@ class JsonFormatter(logging.Formatter):
 
     def format(self, record: logging.LogRecord) -> str:
         """Return the line."""
-        moment = time.strftime("%Y-%m-%dT%H:%M:%S", time.gmtime(record.created))
+        moment = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
         line: dict[str, Any] = {
-            "time": f"{moment}.{int(record.msecs):03d}Z",
+            "time": moment.replace("+00:00", "Z"),
             "level": record.levelname.lower(),
             "logger": record.name,
             "message": record.getMessage(),
@@ -49,4 +51,4 @@ class JsonFormatter(logging.Formatter):
             frames = traceback.extract_tb(record.exc_info[2])
             line["exception"] = record.exc_info[0].__name__
             line["where"] = [f"{each.filename}:{each.lineno} {each.name}" for each in frames]
-        return json.dumps(line, ensure_ascii=True, default=str)
+        return _JSON.encode(line)

@@ -1,5 +1,6 @@
 """What the process counts, in the text form that Prometheus reads; no inputs are among it."""
 
+import functools
 from collections.abc import Iterable
 from typing import Final
 
@@ -73,25 +74,43 @@ BATCHES_WAITING: Final = Gauge(
 )
 
 
+@functools.cache
+def _counters_of(route: str, method: str, status: int) -> tuple[Counter, Histogram]:
+    return REQUESTS.labels(route, method, str(status)), REQUEST_SECONDS.labels(route)
+
+
 def count_request(route: str, method: str, status: int, seconds: float) -> None:
     """Count one request that has been answered."""
     known = method if method in METHODS else "other"
-    REQUESTS.labels(route, known, str(status)).inc()
-    REQUEST_SECONDS.labels(route).observe(seconds)
+    requests, times = _counters_of(route, known, status)
+    requests.inc()
+    times.observe(seconds)
 
 
 def count_rows(results: np.ndarray, seconds: float) -> None:
     """Count rows that were planned, what they came to and what planning them took."""
     KERNEL_SECONDS.inc(seconds)
-    for status, count in enumerate(np.bincount(results["status"], minlength=len(rows.STATUSES))):
-        if count:
-            ROWS.labels(rows.STATUSES[status]).inc(int(count))
-    for problem, count in enumerate(np.bincount(results["problem"])):
-        if problem and count:
+    for status, count in zip(*_counted(results["status"]), strict=True):
+        _rows_of(status).inc(count)
+    for problem, count in zip(*_counted(results["problem"]), strict=True):
+        if problem:
             code = PROBLEMS[problem].code
-            REJECTIONS.labels(code).inc(int(count))
+            REJECTIONS.labels(code).inc(count)
             if code == UNCONFIRMED:
-                FAILED_CHECKS.labels("row").inc(int(count))
+                FAILED_CHECKS.labels("row").inc(count)
+
+
+def _counted(numbers: np.ndarray) -> tuple[list[int], list[int]]:
+    """Return the different numbers and how often each stands; most often there is one row."""
+    if len(numbers) == 1:
+        return [int(numbers[0])], [1]
+    found, counts = np.unique(numbers, return_counts=True)
+    return found.tolist(), counts.tolist()
+
+
+@functools.cache
+def _rows_of(status: int) -> Counter:
+    return ROWS.labels(rows.STATUSES[status])
 
 
 def count_unreadable_rows(codes: Iterable[str]) -> None:
