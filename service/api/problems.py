@@ -39,6 +39,11 @@ PROBLEM_TYPES: Final[Mapping[str, ProblemType]] = {
         "The body is not what its media type says: not UTF-8, not well-formed, a key twice in one"
         " object, nested too deeply, or not a workbook. `errors` says where.",
     ),
+    "unreadable_request": ProblemType(
+        400,
+        "The request is no HTTP",
+        "What arrived is not a request of HTTP/1.1, perhaps TLS where plain HTTP is spoken.",
+    ),
     "unauthorized": ProblemType(
         401, "A key is needed", "Send a valid key as the installation's operator describes."
     ),

@@ -1,5 +1,6 @@
 """The service as an operator runs it: where it listens, with which keys, what it logs, its end."""
 
+import contextlib
 import json
 import os
 import signal
@@ -196,6 +197,39 @@ def test_connection_beyond_the_most_is_told_when_to_come_back(tmp_path: Path) ->
         assert b"server" not in names
         time.sleep(0.2)
         assert get(f"{service.address}/readyz")[0] == 200
+
+
+def problem_after(address: str, *pieces: bytes) -> tuple[bytes, dict[str, Any]]:
+    """Send pieces and return the status line and the problem that comes back."""
+    parts = urlsplit(address)
+    received = b""
+    with socket.create_connection((parts.hostname, parts.port), timeout=20) as connection:
+        with contextlib.suppress(ConnectionError):
+            for piece in pieces:
+                connection.sendall(piece)
+        with contextlib.suppress(ConnectionError):
+            while piece := connection.recv(65_536):
+                received += piece
+    head, _, body = received.partition(b"\r\n\r\n")
+    return head.split(b"\r\n")[0], json.loads(body)
+
+
+def test_headers_without_end_and_what_is_no_http_are_refused(tmp_path: Path) -> None:
+    with running(tmp_path) as service:
+        most = json.loads(get(f"{service.address}/v1/limits")[1])["header_bytes"]
+        start = b"GET /livez HTTP/1.1\r\nHost: velamen\r\n"
+        for endless in (start + b"X-A: ", start, b"GET /livez?"):
+            filling = b"a: b\r\n" * (most // 6) if endless == start else b"a" * most
+            status, problem = problem_after(service.address, endless, filling, b"a")
+            assert status == b"HTTP/1.1 413 Request Entity Too Large"
+            assert problem["type"] == "/problems/too_large"
+            assert str(most) in problem["detail"]
+        status, problem = problem_after(service.address, b"\x16\x03\x01\x02\x00\x01\x00\r\n\r\n")
+        assert status == b"HTTP/1.1 400 Bad Request"
+        assert problem["type"] == "/problems/unreadable_request"
+        large = {"X-A": "a" * (most // 2)}
+        for _ in range(3):
+            assert answered(f"{service.address}/v1/doses", large, DOSE)[0] == 200
 
 
 def test_service_that_is_told_to_end_finishes_what_it_works_on(tmp_path: Path) -> None:
