@@ -37,6 +37,7 @@ TEXT_RANGES = {"out_of_range", "not_finite", "not_a_whole_number"}
 CATALOGUE_KEYS = {"unknown_key", "unknown_product", "unknown_plant"}
 CHEMISTRY = {notice.code for notice in NOTED_PROBLEMS} | set(LABEL_CODES) | {"role_unclear"}
 DATES = {"dates_out_of_order", "period_too_long", "phases_overlap"}
+MAPS = ("#/target_mg_per_l/", "#/weights/")
 ONE_NUMBER = {"missing", "no_value", "not_allowed"}
 OF_TABLES = {"columns", "sheet", *MIX_PARAMETERS}
 RELATIONS_OF_PARAMETERS = {"contradiction", "missing", "unknown_basis", "unknown_parameter"}
@@ -49,6 +50,7 @@ def breaks_only_unwritten_rules(method: str, response: Response) -> bool:
         (error["code"] in TEXT_RANGES and isinstance(error.get("received"), str))
         or error["code"] in CATALOGUE_KEYS
         or error["code"] in CHEMISTRY | DATES
+        or (error["code"] == "contradiction" and (error.get("pointer") or "").startswith(MAPS))
         or (error.get("parameter") == "field" and error["code"] in ONE_NUMBER)
         or error.get("parameter") in OF_TABLES
         or (method == "GET" and error["code"] in RELATIONS_OF_PARAMETERS)
