@@ -30,6 +30,8 @@ COPY --from=build /opt/velamen/runtime runtime
 COPY --from=build /opt/velamen/service service
 COPY --from=build /opt/velamen/kernels kernels
 # HOME leads nowhere: nothing may be looked up or stored there.
+# Inside, every address is the container's own: who may call is decided where its port is published,
+# and by VELAMEN_KEYS_FILE, which is asked for all the same.
 ENV PATH=/opt/velamen/runtime/bin:/usr/bin:/bin \
     HOME=/nonexistent \
     PYTHONUNBUFFERED=1 \
@@ -37,6 +39,7 @@ ENV PATH=/opt/velamen/runtime/bin:/usr/bin:/bin \
     NUMBA_CPU_NAME=generic \
     VELAMEN_KERNELS=/opt/velamen/kernels \
     VELAMEN_HOST=0.0.0.0 \
+    VELAMEN_OPEN=1 \
     VELAMEN_PORT=8000
 USER 65532:65532
 EXPOSE 8000

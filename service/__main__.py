@@ -1,5 +1,6 @@
-"""`python -m service`: serve; `prepare`: compile the kernels; `openapi`: write the contract."""
+"""`python -m service`: serve; `prepare`: compile; `openapi`: write the contract; `key`: make."""
 
+import ipaddress
 import json
 import resource
 import socket
@@ -13,16 +14,21 @@ from service.settings import Settings, SettingsError, load_settings
 
 DOCUMENT: Final = Path(__file__).resolve().parents[1] / "openapi" / "openapi.json"
 
-USAGE: Final = """usage: python -m service [prepare | openapi]
+USAGE: Final = """usage: python -m service [prepare | openapi | key NAME]
 
   (nothing)  serve on VELAMEN_HOST and VELAMEN_PORT; port 0 takes a free one and prints it
   prepare    compile every kernel into the cache, so that the service starts at once
   openapi    write openapi/openapi.json
+  key NAME   make a key for a caller: the key to hand out, and the line for VELAMEN_KEYS_FILE
 """
 
+WHY_NOT_OPEN: Final = (
+    "VELAMEN_HOST={host} can be reached from other machines, and no keys are set, so anybody there"
+    " could use this service. Set VELAMEN_KEYS_FILE (make a key with: python -m service key NAME),"
+    " or VELAMEN_OPEN=1 if that is wanted, for instance behind a proxy that checks its callers."
+)
+
 FILES_BESIDE_CONNECTIONS: Final = 128
-CONNECTIONS_PER_REQUEST: Final = 4
-"""Idle connections are kept open too; the service itself limits the requests in flight."""
 
 
 def openapi_text() -> str:
@@ -43,6 +49,28 @@ def _listen(settings: Settings) -> socket.socket:
     return listener
 
 
+def _may_listen(settings: Settings) -> bool:
+    """Tell whether callers from elsewhere are wanted, or cannot come."""
+    if settings.open_to_all or settings.keys_file is not None or settings.host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(settings.host).is_loopback
+    except ValueError:
+        return False
+
+
+def _make_key(name: str) -> int:
+    from service.api.keys import NAME, new_key
+
+    if not NAME.fullmatch(name):
+        sys.stderr.write("The name of a key is 1 to 64 letters, digits, - and _.\n")
+        return 2
+    key, digest = new_key()
+    sys.stderr.write("The key is shown once; the line goes below [keys] of VELAMEN_KEYS_FILE.\n")
+    sys.stdout.write(json.dumps({"key": key, "line": f'{name} = "{digest}"'}) + "\n")
+    return 0
+
+
 def _allow_files(connections: int) -> None:
     """Let the process hold as many connections as it serves, as far as the system allows."""
     wanted = connections + FILES_BESIDE_CONNECTIONS
@@ -56,10 +84,18 @@ def _serve(settings: Settings) -> int:
     import uvicorn
 
     from service.api.connection import bounded_protocol
+    from service.api.json_log import LOG_CONFIGURATION
+    from service.api.keys import KeysError
     from service.main import create_app
 
+    if not _may_listen(settings):
+        sys.stderr.write(f"{WHY_NOT_OPEN.format(host=settings.host)}\n")
+        return 2
     try:
         app = create_app(settings)
+    except KeysError as error:
+        sys.stderr.write(f"VELAMEN_KEYS_FILE={settings.keys_file} {error}\n")
+        return 2
     except ReferenceDataError as error:
         sys.stderr.write(f"VELAMEN_CATALOGUE={settings.catalogue}: {error}\n")
         return 2
@@ -69,8 +105,7 @@ def _serve(settings: Settings) -> int:
         place = f"VELAMEN_HOST={settings.host} VELAMEN_PORT={settings.port}"
         sys.stderr.write(f"cannot listen on {place}: {error.strerror or error}\n")
         return 1
-    connections = settings.limit_concurrency * CONNECTIONS_PER_REQUEST + 2 * settings.limit_bodies
-    _allow_files(connections)
+    _allow_files(app.state.limits.open_connections)
     with listener:
         if settings.port == 0:
             host = f"[{settings.host}]" if ":" in settings.host else settings.host
@@ -83,10 +118,9 @@ def _serve(settings: Settings) -> int:
             http=bounded_protocol(app.state.limits),
             ws="none",
             access_log=False,
-            log_level="info",
+            log_config=LOG_CONFIGURATION,
             server_header=False,
             date_header=True,
-            limit_concurrency=connections,
             timeout_graceful_shutdown=settings.shutdown_seconds,
         )
         uvicorn.Server(configuration).run(sockets=[listener])
@@ -117,6 +151,8 @@ def main(arguments: Sequence[str]) -> int:
         DOCUMENT.write_text(openapi_text(), encoding="utf-8")
         sys.stdout.write(json.dumps({"written": str(DOCUMENT)}) + "\n")
         return 0
+    if len(arguments) == 2 and arguments[0] == "key":
+        return _make_key(arguments[1])
     if arguments:
         asked = list(arguments) in (["-h"], ["--help"], ["help"])
         (sys.stdout if asked else sys.stderr).write(USAGE)

@@ -9,8 +9,11 @@ from service.api import contract
 from service.api.admission import Admission, BatchQueue
 from service.api.body_limit import BodyLimit
 from service.api.encodings import AcceptedEncoding
+from service.api.keys import KeyFile, KeyNeeded
 from service.api.limits import Limits
+from service.api.metrics import count_rows
 from service.api.middleware import Envelope, FormatSuffix, HeadAsGet
+from service.api.observation import NotedRoute, Observation
 from service.api.problems import install_problem_handlers
 from service.api.provenance import versions
 from service.api.routes import (
@@ -35,6 +38,7 @@ from service.api.routes import (
 )
 from service.api.schemas.doses_batch import DoseBatchRequest
 from service.planning.catalogue import catalogue as planning_catalogue
+from service.planning.watching import watch
 from service.reference.house_catalogue import house_products
 from service.reference.loader import products
 from service.settings import Settings, load_settings
@@ -65,7 +69,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         bodies=settings.limit_bodies,
     )
     release = versions()
+    watch(count_rows)
     middleware = [
+        Middleware(Observation),
         Middleware(Envelope, service_version=release.service, data_version=release.data),
         Middleware(HeadAsGet),
         Middleware(AcceptedEncoding),
@@ -80,7 +86,10 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         Middleware(FormatSuffix),
         Middleware(BodyLimit, limits=limits),
         Middleware(Admission, limits=limits, batches=BatchQueue(limits)),
+        Middleware(NotedRoute),
     ]
+    if settings.keys_file is not None:
+        middleware.insert(2, Middleware(KeyNeeded, keys=KeyFile(settings.keys_file)))
     if settings.cors_origins:
         cross_origin = Middleware(
             CORSMiddleware,
@@ -89,7 +98,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
             allow_headers=["*"],
             expose_headers=["ETag", "Retry-After", "X-Request-ID"],
         )
-        middleware.insert(1, cross_origin)
+        middleware.insert(2, cross_origin)
     app = contract.ContractApp(
         title="Velamen",
         summary="Nutrient solutions for epiphytes: what to mix now, and what it will be.",

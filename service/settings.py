@@ -39,6 +39,10 @@ class Settings:
     limit_concurrency: int = 256
     """Requests in work at once; further ones are answered 503 at once."""
     shutdown_seconds: int = 20
+    keys_file: Path | None = None
+    """Names and sums of the keys that callers need; None for none."""
+    open_to_all: bool = False
+    """Whether anybody who reaches another address than this machine's own may call without one."""
     cors_origins: tuple[str, ...] = ()
     """Origins whose browser pages may call the service; empty for none, `*` for all."""
     public_url: str = "/"
@@ -85,6 +89,12 @@ def load_settings(environment: Mapping[str, str] | None = None) -> Settings:
     if catalogue is not None and not catalogue.is_file():
         message = f"{PREFIX}CATALOGUE names {str(catalogue)!r}, which is not a file"
         raise SettingsError(message)
+    keys_file = Path(text("KEYS_FILE")) if text("KEYS_FILE") else None
+    if keys_file is not None and not keys_file.is_file():
+        message = f"{PREFIX}KEYS_FILE names {str(keys_file)!r}, which is not a file"
+        raise SettingsError(message)
+    if text("OPEN") not in ("", "0", "1"):
+        raise SettingsError(f"{PREFIX}OPEN must be 1 or 0, not {text('OPEN')!r}")
 
     def seconds(name: str, fallback: float) -> float:
         return float(whole(name, int(fallback), 1, 3_600))
@@ -106,6 +116,8 @@ def load_settings(environment: Mapping[str, str] | None = None) -> Settings:
         limit_bodies=whole("LIMIT_BODIES", default.limit_bodies, 1, 100_000),
         limit_concurrency=whole("LIMIT_CONCURRENCY", default.limit_concurrency, 1, 100_000),
         shutdown_seconds=whole("SHUTDOWN_SECONDS", default.shutdown_seconds, 0, 600),
+        keys_file=keys_file,
+        open_to_all=text("OPEN") == "1",
         cors_origins=tuple(
             part.strip() for part in text("CORS_ORIGINS").split(",") if part.strip()
         ),

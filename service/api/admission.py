@@ -7,6 +7,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.body_limit import WITHOUT_BODY
 from service.api.limits import SLOWEST_BYTES_PER_SECOND, Limits, is_batch
+from service.api.metrics import BATCHES_IN_WORK, BATCHES_WAITING, IN_WORK
 from service.api.problems import ProblemError, instance_of, problem_response
 
 BATCH_RETRY_SECONDS: Final = 5
@@ -33,6 +34,7 @@ class BatchQueue:
         if self.running >= self.limits.batches and self.waiting >= self.limits.batches_waiting:
             raise self._refusal("and more wait already")
         self.waiting += 1
+        BATCHES_WAITING.inc()
         try:
             async with asyncio.timeout(self.limits.batch_wait_seconds):
                 await self.slots.acquire()
@@ -40,11 +42,14 @@ class BatchQueue:
             raise self._refusal("and their end was not in sight") from None
         finally:
             self.waiting -= 1
+            BATCHES_WAITING.dec()
         self.running += 1
+        BATCHES_IN_WORK.inc()
 
     def leave(self) -> None:
         """Give the turn to the next."""
         self.running -= 1
+        BATCHES_IN_WORK.dec()
         self.slots.release()
 
     def _refusal(self, why: str) -> ProblemError:
@@ -68,6 +73,7 @@ class Turn:
         if self.batch:
             await self.admission.batches.enter()
         self.admission.in_flight += 1
+        IN_WORK.inc()
         self.entered = True
 
     def leave(self) -> None:
@@ -75,6 +81,7 @@ class Turn:
         if self.entered:
             self.entered = False
             self.admission.in_flight -= 1
+            IN_WORK.dec()
             if self.batch:
                 self.admission.batches.leave()
 

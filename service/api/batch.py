@@ -19,6 +19,7 @@ from pydantic import ValidationError
 from service.api.assumptions import NotedAssumption, collected_assumptions
 from service.api.batch_mixes import BatchMixes
 from service.api.dosing import fault_of
+from service.api.metrics import count_unreadable_rows
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.schemas.doses import DoseRequest
 from service.api.schemas.doses_batch import DoseRow
@@ -317,6 +318,7 @@ def _plan_chunk(
 ) -> None:
     """Plan the rows of a chunk that could be read; the others are rejected."""
     readable = np.array([not outcome.problems for outcome in outcomes[chunk]], dtype=bool)
+    count_unreadable_rows(each.problems[0].code for each in outcomes[chunk] if each.problems)
     asked, planned = requests[chunk][readable], results[chunk][readable]
     plan(asked, planned, catalogue)
     requests[chunk][readable] = asked

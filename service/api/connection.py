@@ -1,17 +1,22 @@
 """
-Connections that take their time: how long for the headers, and for an answer to be taken.
+Connections: how many, how long for the headers, and for an answer to be taken.
 
-The server bounds neither. A connection that has not sent its headers in time is answered 408 and
-closed; one that takes nothing of its answer for as long as a body may pause is cut.
+The server bounds neither time. A connection that has not sent its headers in time is answered 408
+and closed; one that takes nothing of its answer for as long as a body may pause is cut. Beyond the
+number of connections that may be open a further one is answered 503 and closed.
 """
 
 import asyncio
 from typing import ClassVar
 
+from starlette.types import Receive, Scope, Send
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
 from service.api.limits import Limits
-from service.api.problems import problem_response
+from service.api.middleware import Envelope
+from service.api.observation import Observation
+from service.api.problems import instance_of, problem_response
+from service.api.provenance import versions
 
 
 class BoundedProtocol(HttpToolsProtocol):
@@ -20,6 +25,9 @@ class BoundedProtocol(HttpToolsProtocol):
     header_seconds: ClassVar[float]
     stall_seconds: ClassVar[float]
     most_waiting: ClassVar[int]
+    most_open: ClassVar[int]
+    full: ClassVar[Observation]
+    """Answers in place of the application when too many connections are open."""
     waiting: ClassVar[dict["BoundedProtocol", None]]
     """Connections whose headers are still to come, the oldest first."""
 
@@ -40,9 +48,15 @@ class BoundedProtocol(HttpToolsProtocol):
             self._wait_for_headers()
 
     def on_headers_complete(self) -> None:
-        """Stop waiting."""
+        """Stop waiting, and serve the request or refuse it."""
         self._stop_waiting()
-        super().on_headers_complete()
+        served = self.app
+        if len(self.connections) > self.most_open:
+            self.app = self.full
+        try:
+            super().on_headers_complete()
+        finally:
+            self.app = served
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget the connection."""
@@ -100,13 +114,31 @@ class BoundedProtocol(HttpToolsProtocol):
             self.watch = self.loop.call_later(self.stall_seconds, self._look, size)
 
 
+class Full:
+    """Answer 503 to every request."""
+
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one connection."""
+        detail = f"{self.limits.open_connections} connections are open already."
+        ending = {"Connection": "close"}
+        response = problem_response("unavailable", detail, instance_of(scope), (), ending)
+        await response(scope, receive, send)
+
+
 def bounded_protocol(limits: Limits) -> type[BoundedProtocol]:
     """Return the protocol of an installation."""
+    release = versions()
+    refusing = Observation(Envelope(Full(limits), release.service, release.data))
 
     class InstalledProtocol(BoundedProtocol):
         header_seconds = limits.header_seconds
         stall_seconds = limits.body_seconds
         most_waiting = limits.bodies
+        most_open = limits.open_connections
+        full = refusing
         waiting: ClassVar[dict[BoundedProtocol, None]] = {}
 
     return InstalledProtocol

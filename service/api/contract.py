@@ -91,6 +91,20 @@ HEADERS: Final[dict[str, dict[str, Any]]] = {
     },
 }
 
+SECURITY_SCHEMES: Final[dict[str, dict[str, Any]]] = {
+    "bearer": {
+        "type": "http",
+        "scheme": "bearer",
+        "description": "A key of this installation, where it asks for one.",
+    },
+    "apiKey": {
+        "type": "apiKey",
+        "in": "header",
+        "name": "X-API-Key",
+        "description": "The same key, for callers that cannot send `Authorization`.",
+    },
+}
+
 NOT_SCHEMAS: Final = ("info", "tags", "examples", "example", "value", "const", "enum", "default")
 """Keys below which a document holds no schemas."""
 
@@ -214,6 +228,8 @@ def finish(document: dict[str, Any]) -> None:
         )
     components = document.setdefault("components", {})
     components["headers"] = HEADERS
+    components["securitySchemes"] = SECURITY_SCHEMES
+    document["security"] = [{}, *({name: []} for name in SECURITY_SCHEMES)]
     schemas = components.get("schemas", {})
     for unused in ("HTTPValidationError", "ValidationError"):
         schemas.pop(unused, None)

@@ -9,6 +9,9 @@ SINGLE_BODY_BYTES: Final = 256 * 1024
 SLOWEST_BYTES_PER_SECOND: Final = 16 * 1024
 """A body or an answer that moves slower than this uses up its time; our choice."""
 
+CONNECTIONS_PER_REQUEST: Final = 4
+"""Idle connections are kept open too; our choice."""
+
 MEBIBYTE: Final = 1024 * 1024
 
 
@@ -60,6 +63,11 @@ class Limits:
     """Bodies that arrive at once; the one that has been silent longest gives way to a new one."""
     single_bytes: int = SINGLE_BODY_BYTES
     table: TableLimits = TableLimits()
+
+    @property
+    def open_connections(self) -> int:
+        """Return how many connections may be open, idle ones and slow ones among them."""
+        return CONNECTIONS_PER_REQUEST * self.connections + 2 * self.bodies
 
     def bytes_for(self, path: str) -> int:
         """Return the largest body that a path takes."""

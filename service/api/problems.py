@@ -13,6 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 from starlette.routing import Match
 
+from service.api.metrics import count_failed_check
 from service.api.received import Received
 from service.api.validation import FieldError, field_errors
 
@@ -242,6 +243,8 @@ def _answer_http_exception(request: Request, exception: Exception) -> Response:
     instance = instance_of(request.scope)
     headers = dict(exception.headers or {})
     if isinstance(exception, ProblemError):
+        if exception.code == "failed_check":
+            count_failed_check("answer")
         return problem_response(
             exception.code, str(exception.detail), instance, exception.errors, headers
         )
@@ -269,7 +272,8 @@ def _answer_validation_error(request: Request, exception: Exception) -> Response
 def server_error_response(scope: Mapping[str, Any], exception: Exception) -> Response:
     """Log an unforeseen exception and return a problem document that tells nothing of it."""
     request_id = scope.get("velamen.request_id", "")
-    logger.error("request %s failed", request_id, exc_info=exception)
+    fields = {"request_id": request_id}
+    logger.error("request failed", exc_info=exception, extra={"fields": fields})
     detail = f"The service failed. Report this with the request id {request_id}."
     return problem_response("internal_error", detail, instance_of(scope))
 

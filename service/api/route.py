@@ -34,8 +34,8 @@ KINDS: Final[Mapping[str, str]] = {
 }
 """Bodies that a batch reads: media type to format."""
 
-EVERY_STATUS: Final = (400, 404, 405, 406, 408, 413, 415, 422, 429, 500, 503)
-READ_STATUSES: Final = (404, 405, 406, 422, 429, 500, 503)
+EVERY_STATUS: Final = (400, 401, 404, 405, 406, 408, 413, 415, 422, 429, 500, 503)
+READ_STATUSES: Final = (401, 404, 405, 406, 422, 429, 500, 503)
 
 
 class JsonRequest(Request):

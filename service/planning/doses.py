@@ -5,6 +5,7 @@ The mixing card of one row: water, ceilings, amounts, acid and what the can will
 over many rows and lets go of the interpreter, so that a batch runs on several threads.
 """
 
+import time
 from typing import Final
 
 import numpy as np
@@ -37,6 +38,7 @@ from service.planning.targets import (
     target_row,
 )
 from service.planning.volumes import fill_volume
+from service.planning.watching import report
 from service.planning.water import water_row
 from service.reference.components import COMPONENT_COUNT
 
@@ -327,4 +329,6 @@ def plan(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> Non
     catalogue : Catalogue
         Knows the products and profiles that the rows name.
     """
+    began = time.perf_counter()
     plan_rows(requests, catalogue.product_table, catalogue.profile_table, results, workspace())
+    report(results, time.perf_counter() - began)

@@ -326,7 +326,8 @@ async def test_unforeseen_fault_tells_nothing_of_itself(
     assert "secret" not in response.text
     assert "Broken" not in response.text
     assert "kitchen-7" in problem["detail"]
-    assert "kitchen-7" in caplog.text
+    logged = [getattr(record, "fields", {}) for record in caplog.records]
+    assert {"request_id": "kitchen-7"} in logged
 
 
 async def test_body_that_is_still_arriving_keeps_nobody_from_being_served() -> None:

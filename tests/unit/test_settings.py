@@ -18,6 +18,8 @@ def test_empty_environment_gives_the_documented_defaults() -> None:
 def test_every_variable_is_read(tmp_path: Path) -> None:
     catalogue = tmp_path / "house.toml"
     catalogue.write_text("", encoding="utf-8")
+    keys_file = tmp_path / "keys.toml"
+    keys_file.write_text("", encoding="utf-8")
     settings = load_settings(
         {
             "VELAMEN_HOST": "0.0.0.0",
@@ -34,6 +36,8 @@ def test_every_variable_is_read(tmp_path: Path) -> None:
             "VELAMEN_LIMIT_BODIES": "9",
             "VELAMEN_LIMIT_CONCURRENCY": "3",
             "VELAMEN_SHUTDOWN_SECONDS": "1",
+            "VELAMEN_KEYS_FILE": str(keys_file),
+            "VELAMEN_OPEN": "1",
             "VELAMEN_CORS_ORIGINS": "http://a.test, http://b.test",
             "VELAMEN_PUBLIC_URL": "https://velamen.test",
         }
@@ -53,6 +57,8 @@ def test_every_variable_is_read(tmp_path: Path) -> None:
         limit_bodies=9,
         limit_concurrency=3,
         shutdown_seconds=1,
+        keys_file=keys_file,
+        open_to_all=True,
         cors_origins=("http://a.test", "http://b.test"),
         public_url="https://velamen.test",
     )
@@ -74,6 +80,8 @@ def test_empty_variable_counts_as_absent() -> None:
         ("VELAMEN_LIMIT_BYTES", "1.5"),
         ("VELAMEN_LIMIT_CONCURRENCY", "many"),
         ("VELAMEN_CATALOGUE", "no-such-file.toml"),
+        ("VELAMEN_KEYS_FILE", "no-such-file.toml"),
+        ("VELAMEN_OPEN", "yes"),
     ],
 )
 def test_value_that_cannot_be_used_is_refused_by_the_name_of_its_variable(

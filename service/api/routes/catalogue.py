@@ -11,6 +11,7 @@ from service.api.caching import kept_response
 from service.api.contract import format_parameter
 from service.api.formats.json import json_bytes
 from service.api.json_body import DEEPEST
+from service.api.limits import SLOWEST_BYTES_PER_SECOND
 from service.api.negotiation import chosen_format
 from service.api.problems import FieldError, ProblemError
 from service.api.provenance import versions
@@ -300,13 +301,16 @@ async def get_limits(request: Request) -> Response:
         workbook_ratio=limits.table.workbook_ratio,
         workbook_seconds=limits.table.workbook_seconds,
         body_seconds=limits.body_seconds,
+        slowest_bytes_per_second=SLOWEST_BYTES_PER_SECOND,
         header_seconds=limits.header_seconds,
         request_seconds=limits.request_seconds,
         batch_seconds=limits.batch_seconds,
         batches=limits.batches,
         batches_waiting=limits.batches_waiting,
+        batch_wait_seconds=limits.batch_wait_seconds,
         bodies=limits.bodies,
         connections=limits.connections,
+        open_connections=limits.open_connections,
         version=versions(),
     )
     return _kept(request, answer)

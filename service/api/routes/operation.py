@@ -10,6 +10,7 @@ from service.api.caching import kept_response
 from service.api.contract import format_parameter
 from service.api.formats.json import json_bytes, json_response
 from service.api.formats.start_page import start_page
+from service.api.metrics import METRICS_MEDIA_TYPE, metrics_text
 from service.api.negotiation import chosen_format
 from service.api.problems import PROBLEM_TYPES, FieldError, ProblemError
 from service.api.provenance import versions
@@ -51,6 +52,23 @@ async def get_livez(request: Request) -> Response:
     """Answers as long as the process serves requests at all."""
     chosen_format(request)
     return json_response(Alive(status="alive"))
+
+
+@router.get(
+    "/metrics",
+    operation_id="get_metrics",
+    summary="What the process has counted",
+    response_class=Response,
+    responses={
+        **READ_PROBLEMS,
+        200: {"content": {"text/plain": {"schema": {"type": "string"}}}},
+    },
+)
+async def get_metrics() -> Response:
+    """Show requests, rows, refusals, kernel time and batches in work, as Prometheus reads them."""
+    return Response(
+        metrics_text(), headers={"Cache-Control": "no-store", "Content-Type": METRICS_MEDIA_TYPE}
+    )
 
 
 @router.get(

@@ -178,18 +178,25 @@ class LimitsAnswer(Answer):
     workbook_seconds: int = Field(description="Processor time for reading a workbook.")
     body_seconds: Exact = Field(
         description="Time for a body and for its next piece; for a large one, what its bytes take"
-        " at 16 KiB a second comes on top. Then the answer is 408."
+        " at `slowest_bytes_per_second` comes on top. Then the answer is 408."
+    )
+    slowest_bytes_per_second: int = Field(
+        description="Rate at which a body and an answer have to move at least."
     )
     header_seconds: Exact = Field(description="Time for the headers of a request.")
     request_seconds: Exact = Field(description="Longest work on one request; then 503.")
     batch_seconds: Exact = Field(description="Longest work on one batch; then 503.")
     batches: int = Field(description="Batches in work at once.")
     batches_waiting: int = Field(description="Batches that may wait; more are answered 503.")
+    batch_wait_seconds: Exact = Field(description="Longest wait of a batch; then 503.")
     bodies: int = Field(
         description="Bodies that arrive at once; beyond this the one that has been silent longest"
         " is answered 408."
     )
     connections: int = Field(description="Requests in work at once; more are answered 503.")
+    open_connections: int = Field(
+        description="Connections that may be open, idle ones included; more are answered 503."
+    )
     version: Version = Field(description="Releases that gave the answer.")
 
 

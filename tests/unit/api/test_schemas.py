@@ -85,6 +85,7 @@ def models(base: type[BaseModel]) -> list[type[BaseModel]]:
 def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
     counts = {"limit_rows", "batch_rows", "json_depth", "connections", "status", "value"}
     counts |= {"batches", "batches_waiting", "bodies"}
+    counts |= {"open_connections", "slowest_bytes_per_second"}
     counts |= {"table_columns", "table_heading_letters", "table_cell_letters"}
     counts |= {"workbook_rows", "workbook_cells", "workbook_parts", "workbook_ratio"}
     # Their unit stands beside them, or they are maps whose keys carry it.
