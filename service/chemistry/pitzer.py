@@ -166,7 +166,7 @@ def unsymmetrical_integral_slope(x: float) -> float:
     Returns
     -------
     float
-        x dJ/dx [dimensionless].
+        Product x dJ/dx [dimensionless].
 
     Notes
     -----

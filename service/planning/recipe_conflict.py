@@ -27,7 +27,7 @@ COUNT: Final = "limits.product_count"
 LEAST_EXCESS: Final = 1e-7
 """Excess that is the solver's own [percent]."""
 
-SECONDS: Final = 5.0
+SECONDS: Final = 3.0
 """Time after which limits that may be needless stay in the set [s]."""
 
 EASING: Final = 1e-4

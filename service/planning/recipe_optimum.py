@@ -29,7 +29,7 @@ CHOICE_TOLERANCE: Final = 1e-3
 RELATIVE_CHOICE_TOLERANCE: Final = 1e-4
 """The same where items are chosen, which takes longer [percent squared, 1]."""
 
-SECONDS: Final = 5.0
+SECONDS: Final = 3.0
 """Time after which the best choice so far is taken [s]."""
 
 SEEDS: Final = np.array([0.0, *(sign * 0.001 * 3.0**k for k in range(16) for sign in (-1, 1))])

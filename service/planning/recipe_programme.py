@@ -23,7 +23,7 @@ BoolArray = NDArray[np.bool_]
 FEASIBILITY: Final = 1e-9
 """Tolerance of the solver on scaled rows and columns."""
 
-SECONDS_FOR_WHOLE_NUMBERS: Final = 3.0
+SECONDS_FOR_WHOLE_NUMBERS: Final = 1.5
 """Time that one programme with yes-or-no variables may take [s]."""
 
 GAP: Final = 1e-7

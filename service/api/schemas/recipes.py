@@ -71,11 +71,6 @@ def _no_element_twice(received: object) -> object:
     return received
 
 
-ONE_NAME_EACH: Final[dict[str, Any]] = {
-    "allOf": [{"not": {"required": [symbol, name]}} for symbol, name in ELEMENT_BY_SYMBOL.items()]
-}
-"""JSON schema of a map that names no element by its name and by its symbol."""
-
 Targets = Annotated[
     dict[Nutrient, Annotated[float, Quantity(ge=0, le=5_000)]],
     BeforeValidator(_no_element_twice),
@@ -249,7 +244,6 @@ class RecipeRequest(Request):
         " water included; `nitrate_nitrogen`, `ammonium_nitrogen` and `urea_nitrogen` are targets"
         " of their own. What is not named is left as it comes.",
         min_length=1,
-        json_schema_extra=ONE_NAME_EACH,
         examples=[{"nitrogen": 120, "phosphorus": 15, "potassium": 100, "calcium": 60}],
     )
     shelf: list[ShelfItem] = Field(
@@ -282,7 +276,6 @@ class RecipeRequest(Request):
     weights: Weights | None = Field(
         default=None,
         description="Importance of single targets in the closest profile; 1 if absent.",
-        json_schema_extra=ONE_NAME_EACH,
         examples=[{"sulfur": 0.1}],
     )
     volume_l: Annotated[float, Quantity(ge=0.01, le=100_000)] | None = Field(
