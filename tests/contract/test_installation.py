@@ -21,6 +21,9 @@ from urllib.parse import urlsplit
 import pytest
 
 from service.api.keys import new_key
+from service.api.negotiation import MEDIA_TYPES
+from tests.books import book, cells_of
+from tests.read_only import read_only
 from tests.running_service import PATIENCE_SECONDS, get
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -53,13 +56,16 @@ class Running:
         return [json.loads(line) for line in self.log_file.read_text(encoding="utf-8").splitlines()]
 
 
+SERVE = (sys.executable, "-m", "service")
+
+
 @contextmanager
-def running(folder: Path, **variables: str) -> Iterator[Running]:
+def running(folder: Path, command: Sequence[str] = SERVE, **variables: str) -> Iterator[Running]:
     environment = {**os.environ, "VELAMEN_HOST": "127.0.0.1", "VELAMEN_PORT": "0", **variables}
     said, logged = folder / "stdout", folder / "stderr"
     with said.open("wb") as out, logged.open("wb") as error:
         process = subprocess.Popen(
-            [sys.executable, "-m", "service"],
+            command,
             cwd=ROOT,
             env=environment,
             stdin=subprocess.DEVNULL,
@@ -162,6 +168,30 @@ def test_keys_that_the_command_makes_are_taken_and_changed_while_the_service_run
         assert any(line["level"] == "error" and "keys" in line["message"] for line in lines)
         for each in (made["key"], key, digest):
             assert each not in service.log_file.read_text(encoding="utf-8")
+
+
+def table(address: str, kind: str, body: bytes) -> tuple[int, bytes]:
+    request = urllib.request.Request(address, body, {"Content-Type": kind})
+    try:
+        with urllib.request.urlopen(request, timeout=60) as answer:
+            return answer.status, answer.read()
+    except urllib.error.HTTPError as refused:
+        with refused:
+            return refused.code, refused.read()
+
+
+def test_tables_and_workbooks_are_answered_where_no_folder_can_be_written(tmp_path: Path) -> None:
+    lines = b"id,product,water,volume_l\na,feed_20_20_20,rain,10\n"
+    nothing_writable = read_only(tmp_path, SERVE)
+    with running(tmp_path, nothing_writable, PYTHONPATH=str(ROOT)) as service:
+        batch = f"{service.address}/v1/doses/batch"
+        status, answer = table(f"{batch}.csv", "text/csv", lines)
+        assert (status, answer.count(b"\n")) == (200, 2), answer
+        beds = book([line.split(",") for line in lines.decode().splitlines()])
+        status, answer = table(f"{batch}.xlsx", MEDIA_TYPES["xlsx"], beds)
+        assert status == 200, answer
+        assert "a" in cells_of(answer)[1]
+        assert not [line for line in service.log() if line["level"] in ("warning", "error")]
 
 
 def raw(address: str, text: bytes) -> socket.socket:
