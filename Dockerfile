@@ -1,7 +1,8 @@
-# The service in a container: no shell entry point, no package manager, no writable folder needed.
+# The service in a container: no shell entry point, no package manager, nothing kept.
+# Bodies of tables lie in /tmp while they are answered, in shared memory where that cannot be written.
 #
 #   docker build -t velamen .
-#   docker run --read-only --cap-drop ALL -p 127.0.0.1:8000:8000 velamen
+#   docker run --read-only --tmpfs /tmp --cap-drop ALL -p 127.0.0.1:8000:8000 velamen
 #
 # The base is pinned by version. Pin it by digest as well where images are mirrored:
 #   docker build --build-arg PYTHON_IMAGE=python:3.11.14-slim-bookworm@sha256:… .

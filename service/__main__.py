@@ -2,9 +2,11 @@
 
 import ipaddress
 import json
+import os
 import resource
 import socket
 import sys
+import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
@@ -27,6 +29,9 @@ WHY_NOT_OPEN: Final = (
     " could use this service. Set VELAMEN_KEYS_FILE (make a key with: python -m service key NAME),"
     " or VELAMEN_OPEN=1 if that is wanted, for instance behind a proxy that checks its callers."
 )
+
+SHARED_MEMORY: Final = "/dev/shm"
+NO_SCRATCH: Final = "no folder can be written; mount one at /tmp, or tables are refused"
 
 FILES_BESIDE_CONNECTIONS: Final = 128
 
@@ -80,6 +85,18 @@ def _allow_files(connections: int) -> None:
         resource.setrlimit(resource.RLIMIT_NOFILE, (max(allowed, least), most))
 
 
+def _find_scratch() -> None:
+    """Keep bodies of tables in shared memory where no usual folder can be written."""
+    try:
+        tempfile.gettempdir()
+    except FileNotFoundError:
+        if os.access(SHARED_MEMORY, os.W_OK):
+            # The processes that read and write workbooks learn of it too.
+            os.environ["TMPDIR"] = SHARED_MEMORY
+        else:
+            sys.stderr.write(json.dumps({"level": "warning", "message": NO_SCRATCH}) + "\n")
+
+
 def _serve(settings: Settings) -> int:
     import uvicorn
 
@@ -105,6 +122,7 @@ def _serve(settings: Settings) -> int:
         place = f"VELAMEN_HOST={settings.host} VELAMEN_PORT={settings.port}"
         sys.stderr.write(f"cannot listen on {place}: {error.strerror or error}\n")
         return 1
+    _find_scratch()
     _allow_files(app.state.limits.open_connections)
     with listener:
         if settings.port == 0:

@@ -1,13 +1,15 @@
 """
-Connections: how many, how long for the headers, and for an answer to be taken.
+Connections: how many, how large and how slow headers may be, and how slowly answers are taken.
 
-The server bounds neither time. A connection that has not sent its headers in time is answered 408
-and closed; one that takes nothing of its answer for as long as a body may pause is cut. Beyond the
-number of connections that may be open a further one is answered 503 and closed.
+The server bounds none of this. A connection that has not sent its headers in time is answered 408
+and closed, one that sends too much of them 413; one that takes nothing of its answer for as long as
+a body may pause is cut. Beyond the number of connections that may be open a further one is answered
+503 and closed. What is no HTTP is answered 400.
 """
 
 import asyncio
-from typing import ClassVar
+from http import HTTPStatus
+from typing import ClassVar, Final
 
 from starlette.types import Receive, Scope, Send
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
@@ -18,18 +20,26 @@ from service.api.observation import Observation
 from service.api.problems import instance_of, problem_response
 from service.api.provenance import versions
 
+STATUS_LINES: Final = {
+    status: f"HTTP/1.1 {status} {HTTPStatus(status).phrase}".encode() for status in (400, 408, 413)
+}
+
 
 class BoundedProtocol(HttpToolsProtocol):
     """The server's protocol with bounds on time; `bounded_protocol` sets them."""
 
     header_seconds: ClassVar[float]
     stall_seconds: ClassVar[float]
+    header_bytes: ClassVar[int]
     most_waiting: ClassVar[int]
     most_open: ClassVar[int]
     full: ClassVar[Observation]
     """Answers in place of the application when too many connections are open."""
     waiting: ClassVar[dict["BoundedProtocol", None]]
     """Connections whose headers are still to come, the oldest first."""
+
+    unfinished_bytes: int = 0
+    """What has come of a request whose headers are not complete."""
 
     patience: asyncio.TimerHandle | None = None
     watch: asyncio.TimerHandle | None = None
@@ -40,6 +50,24 @@ class BoundedProtocol(HttpToolsProtocol):
         if len(self.waiting) >= self.most_waiting:
             next(iter(self.waiting))._give_up()
         self._wait_for_headers()
+
+    def data_received(self, data: bytes) -> None:
+        """Read on, and refuse headers that have no end."""
+        super().data_received(data)
+        if self.patience is None:
+            self.unfinished_bytes = 0
+            return
+        self.unfinished_bytes += len(data)
+        if self.unfinished_bytes > self.header_bytes:
+            detail = (
+                f"Address and headers of a request may have at most {self.header_bytes} bytes."
+                " /v1/limits lists the limits."
+            )
+            self._refuse("too_large", detail)
+
+    def send_400_response(self, msg: str) -> None:
+        """Answer what is no HTTP."""
+        self._refuse("unreadable_request", f"{msg} The connection ends.")
 
     def on_message_begin(self) -> None:
         """Begin to wait for the headers of a further request."""
@@ -93,15 +121,22 @@ class BoundedProtocol(HttpToolsProtocol):
 
     def _give_up(self) -> None:
         """Answer 408 where a request has begun, and close."""
+        if self.headers is None:
+            self._stop_waiting()
+            self.transport.close()
+            return
+        detail = f"The headers did not arrive within {self.header_seconds:g} seconds."
+        self._refuse("request_timeout", detail)
+
+    def _refuse(self, code: str, detail: str) -> None:
+        """Answer a request that has no address yet with a problem, and close."""
         self._stop_waiting()
         if self.transport.is_closing():
             return
-        if self.headers is not None:
-            detail = f"The headers did not arrive within {self.header_seconds:g} seconds."
-            answer = problem_response("request_timeout", detail, "/", (), {"Connection": "close"})
-            head = [b"HTTP/1.1 408 Request Timeout"]
-            head += [name + b": " + value for name, value in answer.raw_headers]
-            self.transport.write(b"\r\n".join(head) + b"\r\n\r\n" + bytes(answer.body))
+        answer = problem_response(code, detail, "/", (), {"Connection": "close"})
+        head = [STATUS_LINES[answer.status_code]]
+        head += [name + b": " + value for name, value in answer.raw_headers]
+        self.transport.write(b"\r\n".join(head) + b"\r\n\r\n" + bytes(answer.body))
         self.transport.close()
 
     def _look(self, before: int) -> None:
@@ -135,6 +170,7 @@ def bounded_protocol(limits: Limits) -> type[BoundedProtocol]:
 
     class InstalledProtocol(BoundedProtocol):
         header_seconds = limits.header_seconds
+        header_bytes = limits.header_bytes
         stall_seconds = limits.body_seconds
         most_waiting = limits.bodies
         most_open = limits.open_connections

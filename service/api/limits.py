@@ -52,6 +52,8 @@ class Limits:
     connections: int
     """Requests that are worked on at once."""
     header_seconds: float = 10.0
+    header_bytes: int = 64 * 1024
+    """Time for the headers of a request, and their bytes, its address included."""
     request_seconds: float = 20.0
     batch_seconds: float = 120.0
     """Time for the work on one request, and on one batch."""

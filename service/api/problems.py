@@ -1,5 +1,6 @@
 """Problem documents: every answer that is not a result, in the form of RFC 9457."""
 
+import errno
 import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -38,6 +39,11 @@ PROBLEM_TYPES: Final[Mapping[str, ProblemType]] = {
         "The body cannot be read",
         "The body is not what its media type says: not UTF-8, not well-formed, a key twice in one"
         " object, nested too deeply, or not a workbook. `errors` says where.",
+    ),
+    "unreadable_request": ProblemType(
+        400,
+        "The request is no HTTP",
+        "What arrived is not a request of HTTP/1.1, perhaps TLS where plain HTTP is spoken.",
     ),
     "unauthorized": ProblemType(
         401, "A key is needed", "Send a valid key as the installation's operator describes."
@@ -269,11 +275,25 @@ def _answer_validation_error(request: Request, exception: Exception) -> Response
     return problem_response("invalid_request", _summary(errors), instance_of(request.scope), errors)
 
 
+def _tells_of_no_room(error: OSError) -> bool:
+    """Tell whether a disk is full, or no folder for temporary files was found."""
+    full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+    return full or (error.errno == errno.ENOENT and error.filename is None)
+
+
 def server_error_response(scope: Mapping[str, Any], exception: Exception) -> Response:
-    """Log an unforeseen exception and return a problem document that tells nothing of it."""
+    """
+    Log an unforeseen exception and return a problem document that tells nothing of it.
+
+    A disk that is full, or a folder for bodies that is not there, is the installation's state and
+    not a fault: it may be mended while the service runs.
+    """
     request_id = scope.get("velamen.request_id", "")
     fields = {"request_id": request_id}
     logger.error("request failed", exc_info=exception, extra={"fields": fields})
+    if isinstance(exception, OSError) and _tells_of_no_room(exception):
+        detail = "There is no room for the data of this request now. Send less, or send it later."
+        return problem_response("unavailable", detail, instance_of(scope))
     detail = f"The service failed. Report this with the request id {request_id}."
     return problem_response("internal_error", detail, instance_of(scope))
 

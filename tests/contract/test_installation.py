@@ -1,5 +1,6 @@
 """The service as an operator runs it: where it listens, with which keys, what it logs, its end."""
 
+import contextlib
 import json
 import os
 import signal
@@ -20,6 +21,9 @@ from urllib.parse import urlsplit
 import pytest
 
 from service.api.keys import new_key
+from service.api.negotiation import MEDIA_TYPES
+from tests.books import book, cells_of
+from tests.read_only import read_only
 from tests.running_service import PATIENCE_SECONDS, get
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -52,13 +56,16 @@ class Running:
         return [json.loads(line) for line in self.log_file.read_text(encoding="utf-8").splitlines()]
 
 
+SERVE = (sys.executable, "-m", "service")
+
+
 @contextmanager
-def running(folder: Path, **variables: str) -> Iterator[Running]:
+def running(folder: Path, command: Sequence[str] = SERVE, **variables: str) -> Iterator[Running]:
     environment = {**os.environ, "VELAMEN_HOST": "127.0.0.1", "VELAMEN_PORT": "0", **variables}
     said, logged = folder / "stdout", folder / "stderr"
     with said.open("wb") as out, logged.open("wb") as error:
         process = subprocess.Popen(
-            [sys.executable, "-m", "service"],
+            command,
             cwd=ROOT,
             env=environment,
             stdin=subprocess.DEVNULL,
@@ -163,6 +170,30 @@ def test_keys_that_the_command_makes_are_taken_and_changed_while_the_service_run
             assert each not in service.log_file.read_text(encoding="utf-8")
 
 
+def table(address: str, kind: str, body: bytes) -> tuple[int, bytes]:
+    request = urllib.request.Request(address, body, {"Content-Type": kind})
+    try:
+        with urllib.request.urlopen(request, timeout=60) as answer:
+            return answer.status, answer.read()
+    except urllib.error.HTTPError as refused:
+        with refused:
+            return refused.code, refused.read()
+
+
+def test_tables_and_workbooks_are_answered_where_no_folder_can_be_written(tmp_path: Path) -> None:
+    lines = b"id,product,water,volume_l\na,feed_20_20_20,rain,10\n"
+    nothing_writable = read_only(tmp_path, SERVE)
+    with running(tmp_path, nothing_writable, PYTHONPATH=str(ROOT)) as service:
+        batch = f"{service.address}/v1/doses/batch"
+        status, answer = table(f"{batch}.csv", "text/csv", lines)
+        assert (status, answer.count(b"\n")) == (200, 2), answer
+        beds = book([line.split(",") for line in lines.decode().splitlines()])
+        status, answer = table(f"{batch}.xlsx", MEDIA_TYPES["xlsx"], beds)
+        assert status == 200, answer
+        assert "a" in cells_of(answer)[1]
+        assert not [line for line in service.log() if line["level"] in ("warning", "error")]
+
+
 def raw(address: str, text: bytes) -> socket.socket:
     parts = urlsplit(address)
     connection = socket.create_connection((parts.hostname, parts.port), timeout=20)
@@ -196,6 +227,39 @@ def test_connection_beyond_the_most_is_told_when_to_come_back(tmp_path: Path) ->
         assert b"server" not in names
         time.sleep(0.2)
         assert get(f"{service.address}/readyz")[0] == 200
+
+
+def problem_after(address: str, *pieces: bytes) -> tuple[bytes, dict[str, Any]]:
+    """Send pieces and return the status line and the problem that comes back."""
+    parts = urlsplit(address)
+    received = b""
+    with socket.create_connection((parts.hostname, parts.port), timeout=20) as connection:
+        with contextlib.suppress(ConnectionError):
+            for piece in pieces:
+                connection.sendall(piece)
+        with contextlib.suppress(ConnectionError):
+            while piece := connection.recv(65_536):
+                received += piece
+    head, _, body = received.partition(b"\r\n\r\n")
+    return head.split(b"\r\n")[0], json.loads(body)
+
+
+def test_headers_without_end_and_what_is_no_http_are_refused(tmp_path: Path) -> None:
+    with running(tmp_path) as service:
+        most = json.loads(get(f"{service.address}/v1/limits")[1])["header_bytes"]
+        start = b"GET /livez HTTP/1.1\r\nHost: velamen\r\n"
+        for endless in (start + b"X-A: ", start, b"GET /livez?"):
+            filling = b"a: b\r\n" * (most // 6) if endless == start else b"a" * most
+            status, problem = problem_after(service.address, endless, filling, b"a")
+            assert status == b"HTTP/1.1 413 Request Entity Too Large"
+            assert problem["type"] == "/problems/too_large"
+            assert str(most) in problem["detail"]
+        status, problem = problem_after(service.address, b"\x16\x03\x01\x02\x00\x01\x00\r\n\r\n")
+        assert status == b"HTTP/1.1 400 Bad Request"
+        assert problem["type"] == "/problems/unreadable_request"
+        large = {"X-A": "a" * (most // 2)}
+        for _ in range(3):
+            assert answered(f"{service.address}/v1/doses", large, DOSE)[0] == 200
 
 
 def test_service_that_is_told_to_end_finishes_what_it_works_on(tmp_path: Path) -> None:

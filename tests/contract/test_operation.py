@@ -102,6 +102,14 @@ async def test_rows_their_refusals_and_kernel_time_are_counted(client: httpx.Asy
     assert await counted(client, "velamen_batches_waiting") == 0.0
 
 
+async def test_questions_whether_the_service_is_ready_count_as_no_rows(
+    client: httpx.AsyncClient,
+) -> None:
+    before = await counted(client, "velamen_rows_total")
+    assert (await client.get("/readyz")).status_code == 200
+    assert await counted(client, "velamen_rows_total") == before
+
+
 async def test_failed_checks_can_be_watched_before_the_first_one(client: httpx.AsyncClient) -> None:
     text = (await client.get("/metrics")).text
     assert re.search(r'^velamen_failed_checks_total\{of="answer"\} ', text, re.MULTILINE)

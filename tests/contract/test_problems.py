@@ -1,6 +1,7 @@
 """Every way of asking wrongly, and the problem document that answers it."""
 
 import asyncio
+import errno
 import json
 from collections.abc import AsyncIterator
 from typing import Any
@@ -356,3 +357,26 @@ async def test_every_code_has_a_page(client: httpx.AsyncClient) -> None:
         assert response.status_code == 200
         assert response.json()["explanation"]
     checked(await client.get("/problems/decimal_coma"), 404)
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        OSError(errno.ENOSPC, "No space left on device"),
+        OSError(errno.EDQUOT, "Disk quota exceeded"),
+        FileNotFoundError(errno.ENOENT, "No usable temporary directory found in ['/tmp']"),
+    ],
+)
+async def test_body_for_which_there_is_no_room_may_be_sent_again_later(
+    error: OSError, client: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(**_: object) -> None:
+        raise error
+
+    monkeypatch.setattr("service.api.spool.tempfile.NamedTemporaryFile", refuse)
+    headers = {"Content-Type": "text/csv"}
+    response = await client.post("/v1/doses/batch", content="id,volume_l\na,1\n", headers=headers)
+    problem = checked(response, 503)
+    assert problem["type"] == "/problems/unavailable"
+    assert "no room" in problem["detail"]
+    assert int(response.headers["retry-after"]) > 0

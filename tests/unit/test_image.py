@@ -13,6 +13,7 @@ import stat
 import subprocess
 import sys
 import tempfile
+import urllib.request
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -36,6 +37,13 @@ DOSE = {
     "water": "rain",
     "volume_l": 5,
 }
+
+
+def table_of(address: str, body: bytes) -> tuple[int, bytes]:
+    """Return status and table that come back for a table."""
+    request = urllib.request.Request(address, body, {"Content-Type": "text/csv"})
+    with urllib.request.urlopen(request, timeout=30) as answer:
+        return answer.status, answer.read()
 
 
 def instructions() -> list[tuple[str, str]]:
@@ -219,6 +227,8 @@ def test_image_answers_from_a_read_only_file_system(image: Image) -> None:
         assert status == 200, answer
         assert answer["status"] == "ok"
         assert answer["product_mass_g"] > 0
+        status, lines = table_of(f"{address}/v1/doses/batch.csv", b"product,volume_l\nurea,5\n")
+        assert (status, lines.count(b"\n")) == (200, 2), lines
 
         health = json.loads(final_stage()["HEALTHCHECK"].partition(" CMD ")[2])
         port = address.rpartition(":")[2]

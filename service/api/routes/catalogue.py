@@ -10,7 +10,7 @@ from starlette.responses import Response
 from service.api.caching import kept_response
 from service.api.contract import format_parameter
 from service.api.formats.json import json_bytes
-from service.api.json_body import DEEPEST
+from service.api.json_body import DEEPEST, MOST_KEYS
 from service.api.limits import SLOWEST_BYTES_PER_SECOND
 from service.api.negotiation import chosen_format
 from service.api.problems import FieldError, ProblemError
@@ -290,6 +290,7 @@ async def get_limits(request: Request) -> Response:
         batch_bytes=limits.batch_bytes,
         single_bytes=limits.bytes_for(""),
         json_depth=DEEPEST,
+        json_keys=MOST_KEYS,
         table_columns=limits.table.columns,
         table_heading_letters=limits.table.heading_letters,
         table_cell_letters=limits.table.cell_letters,
@@ -303,6 +304,7 @@ async def get_limits(request: Request) -> Response:
         body_seconds=limits.body_seconds,
         slowest_bytes_per_second=SLOWEST_BYTES_PER_SECOND,
         header_seconds=limits.header_seconds,
+        header_bytes=limits.header_bytes,
         request_seconds=limits.request_seconds,
         batch_seconds=limits.batch_seconds,
         batches=limits.batches,

@@ -162,6 +162,7 @@ class LimitsAnswer(Answer):
     batch_bytes: int = Field(description="Bytes of the body of a batch.")
     single_bytes: int = Field(description="Bytes of any other body.")
     json_depth: int = Field(description="Levels of nested objects and lists.")
+    json_keys: int = Field(description="Keys of one object.")
     table_columns: int = Field(description="Columns of a table.")
     table_heading_letters: int = Field(description="Letters of a heading.")
     table_cell_letters: int = Field(description="Letters of a cell.")
@@ -184,6 +185,9 @@ class LimitsAnswer(Answer):
         description="Rate at which a body and an answer have to move at least."
     )
     header_seconds: Exact = Field(description="Time for the headers of a request.")
+    header_bytes: int = Field(
+        description="Bytes of the headers of a request, its address included."
+    )
     request_seconds: Exact = Field(description="Longest work on one request; then 503.")
     batch_seconds: Exact = Field(description="Longest work on one batch; then 503.")
     batches: int = Field(description="Batches in work at once.")

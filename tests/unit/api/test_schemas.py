@@ -83,7 +83,15 @@ def models(base: type[BaseModel]) -> list[type[BaseModel]]:
 
 @pytest.mark.parametrize("model", models(Request) + models(Answer))
 def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
-    counts = {"limit_rows", "batch_rows", "json_depth", "connections", "status", "value"}
+    counts = {
+        "limit_rows",
+        "batch_rows",
+        "json_depth",
+        "json_keys",
+        "connections",
+        "status",
+        "value",
+    }
     counts |= {"batches", "batches_waiting", "bodies"}
     counts |= {"open_connections", "slowest_bytes_per_second"}
     counts |= {"table_columns", "table_heading_letters", "table_cell_letters"}
