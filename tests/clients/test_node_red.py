@@ -1,4 +1,4 @@
-"""Node-RED, headless: the flow of the examples, its buttons pressed over the editor's own address."""
+"""Node-RED, headless: the flow of the examples, its buttons pressed over HTTP."""
 
 import json
 import os
