@@ -3,7 +3,8 @@
 #
 #   sh tests/run.sh [--clients]
 #
-# --clients   also drive the service with real client programs (pytest -m client)
+# --clients   also drive the service with real client programs (pytest -m client), which
+#             .ci/set_up_clients.sh installs into .clients first; one that is missing fails
 #
 # Every check runs, whatever the earlier ones said. The last line counts them all together,
 # each check outside pytest as one: "N passed, N failed". A skipped test counts as failed.
@@ -119,6 +120,7 @@ check 'container recipe' hadolint --no-color Dockerfile
 check 'openapi document' openapi_is_committed
 run_pytest tests
 if [ "$clients" = yes ]; then
+    check 'client programs' sh .ci/set_up_clients.sh
     run_pytest clients -m client
 fi
 

@@ -2,6 +2,7 @@
 
 import json
 import os
+import select
 import socket
 import sys
 import time
@@ -17,7 +18,7 @@ ROOT = Path(__file__).resolve().parents[2]
 DOSE = {"product": "feed_20_20_20", "water": "rain", "volume_l": 10}
 BODY = json.dumps(DOSE).encode()
 SLOW = 300
-PATIENCE_SECONDS = 20.0
+PATIENCE_SECONDS = 30.0
 
 
 @pytest.fixture(scope="module")
@@ -26,10 +27,13 @@ def address() -> Iterator[str]:
         **os.environ,
         "VELAMEN_HOST": "127.0.0.1",
         "VELAMEN_PORT": "0",
-        "VELAMEN_LIMIT_BODY_SECONDS": "4",
+        "VELAMEN_LIMIT_BODY_SECONDS": "8",
         "VELAMEN_LIMIT_HEADER_SECONDS": "2",
     }
     with running_service([sys.executable, "-m", "service"], ROOT, environment) as address:
+        # Whatever is still to be compiled is compiled now, not while others wait.
+        assert post_json(f"{address}/v1/doses", DOSE)[0] == 200
+        assert post_json(f"{address}/v1/doses/batch", {"rows": [DOSE]})[0] == 200
         yield address
 
 
@@ -69,12 +73,11 @@ def test_normal_request_passes_while_hundreds_of_half_sent_bodies_hang(
 ) -> None:
     slow = [opened(address, half_sent(path)) for _ in range(SLOW)]
     try:
-        began = time.monotonic()
         status, answer = post_json(f"{address}/v1/doses", DOSE)
         assert (status, answer["status"]) == (200, "ok")
         assert post_json(f"{address}/v1/doses/batch", {"rows": [DOSE]})[0] == 200
         assert get(f"{address}/readyz")[0] == 200
-        assert time.monotonic() - began < 4.0, "before the slow ones were given up"
+        assert select.select(slow, [], [], 0.0)[0] == [], "before the slow ones were given up"
         for connection in slow:
             head, _, body = until_closed(connection).partition(b"\r\n\r\n")
             assert head.startswith(b"HTTP/1.1 408 ")
@@ -114,7 +117,7 @@ def test_connection_that_is_used_again_has_its_time_for_headers_again(address: s
 
 def test_limits_on_time_are_published(address: str) -> None:
     limits = json.loads(get(f"{address}/v1/limits")[1])
-    assert (limits["body_seconds"], limits["header_seconds"]) == (4.0, 2.0)
+    assert (limits["body_seconds"], limits["header_seconds"]) == (8.0, 2.0)
     assert limits["batches"] >= 1
     assert limits["batches_waiting"] >= 0
     assert limits["request_seconds"] > 0

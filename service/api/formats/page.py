@@ -24,7 +24,7 @@ th, td { text-align: left; vertical-align: top; padding: .35rem .6rem .35rem 0;
 th { font-weight: 600; color: var(--soft); font-size: .9rem; }
 .steps { list-style: none; margin: 0; padding: 0; }
 .steps li { border-bottom: 1px solid var(--line); }
-.steps label { display: grid; grid-template-columns: 1.9rem 8.5rem 1fr; gap: .6rem;
+.steps label { display: grid; grid-template-columns: 1.9rem 9.5rem 1fr; gap: .6rem;
   align-items: center; padding: .5rem 0; min-height: 3rem; }
 .steps input { width: 1.6rem; height: 1.6rem; margin: 0; accent-color: var(--lead); }
 .amount { font-size: 1.7rem; font-weight: 700; line-height: 1.15; white-space: nowrap; }
