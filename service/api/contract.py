@@ -147,6 +147,9 @@ SINGLE_FORMATS: Final = ("json", "csv", "txt", "xml")
 UNITS: Final = ("metric", "us", "imperial")
 """Systems of measure of `display`, the usual one first."""
 
+_JSON_TYPES: Final = {bool: "boolean", int: "integer", str: "string", type(None): "null"}
+"""Names of the types that values of enumerations have."""
+
 
 def answer_parameters(
     model: type[BaseModel], offered: tuple[str, ...] = SINGLE_FORMATS
@@ -295,7 +298,10 @@ def _simplify(node: object, key: str) -> None:
     if not isinstance(node, dict):
         return
     if key not in ("properties", "examples", "example", "value", "patternProperties"):
+        _part_enumerations(node)
         _fold_null(node)
+        if node.get("type") == "array":
+            node.setdefault("items", {})
         if isinstance(node.get("title"), str) and "properties" not in node:
             del node["title"]
         if "default" in node and node["default"] is None:
@@ -303,6 +309,32 @@ def _simplify(node: object, key: str) -> None:
     for name, inner in node.items():
         if name not in NOT_SCHEMAS:
             _simplify(inner, name)
+
+
+def _part_enumerations(node: dict[str, Any]) -> None:
+    """Write values of several types as a choice between enumerations, which typed clients read."""
+    if isinstance(choices := node.get("anyOf"), list):
+        node["anyOf"] = [part for choice in choices for part in _parts_by_type(choice)]
+    elif len(parts := _parts_by_type(node)) > 1:
+        del node["enum"]
+        node.pop("type", None)
+        node["anyOf"] = parts
+
+
+def _parts_by_type(node: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the enumerations of a schema, one for every type among its values, or itself."""
+    values = node.get("enum")
+    if not isinstance(values, list):
+        return [node]
+    by_type: dict[str, list[Any]] = {}
+    for value in values:
+        by_type.setdefault(_JSON_TYPES[type(value)], []).append(value)
+    if len(by_type.keys() - {"null"}) < 2:
+        return [node]
+    return [
+        {"type": kind} if kind == "null" else {"type": kind, "enum": members}
+        for kind, members in by_type.items()
+    ]
 
 
 def _fold_null(node: dict[str, Any]) -> None:
