@@ -302,6 +302,8 @@ def _range(
         if acid is not None:
             others.append(acid)
         without = _conductivity_with(water, others)
+        if not np.isfinite(without):
+            return None, None
         share = LABEL_SPREAD * max(computed - without, 0.0)
         readings = [] if part.firm else part.readings_mmol_per_l
         values = [_conductivity_with(water, [*others, reading]) for reading in readings]
