@@ -65,7 +65,7 @@ def recipe_fields(problem: RecipeProblem, recipe: Recipe, notes: Notes) -> dict[
         "mean_deviation_percent": (recipe.badness / weight) ** 0.5,
         "water_mg_per_l": recipe.water_mg_per_l,
         "cost": cost,
-        "cost_per_l": None if cost is None else cost / volume,
+        "cost_of_a_litre": None if cost is None else cost / volume,
         "product_count": len(recipe.amounts),
         **{name: mix[name] for name in MIX_FIELDS},
     }

@@ -272,7 +272,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "to_day",
         "total",
         "week",
-        "cost_per_l",
+        "cost_of_a_litre",
         "shelf_place",
         "weights",
     }

@@ -77,7 +77,7 @@ class RecipeResult(Outcome):
     cost: Number4 | None = Field(
         description="Price of the whole volume; null where a price of what is used is not given."
     )
-    cost_per_l: Number4 | None = Field(description="The same of a litre.")
+    cost_of_a_litre: Number4 | None = Field(description="The same of a litre.")
     product_count: int = Field(description="Number of items that are used.")
     ph: Number3 | None = Field(
         description="pH at 25 °C without contact to air; null where the alkalinity of the water is"
