@@ -81,5 +81,5 @@ def seconds_to_read(body: bytes) -> float:
 def test_hostile_body_takes_time_in_proportion_to_its_size(hostile: Callable[[int], bytes]) -> None:
     # Eight times the body: eight times the time where it is in proportion, 64 times where a reader
     # goes back over what it has read.
-    small, large = seconds_to_read(hostile(250_000)), seconds_to_read(hostile(2_000_000))
+    small, large = seconds_to_read(hostile(500_000)), seconds_to_read(hostile(4_000_000))
     assert large < 24.0 * max(small, 0.002)
