@@ -1,7 +1,8 @@
-"""Every benchmark: chemistry against PHREEQC, HTTP against a service that only echoes."""
+"""Every benchmark: chemistry against PHREEQC, HTTP against an echo, hostile bodies by size."""
 
-from tests.benchmarks import chemistry, http
+from tests.benchmarks import chemistry, hostile, http
 
 if __name__ == "__main__":
     chemistry.main()
     http.main()
+    hostile.main()
