@@ -28,38 +28,25 @@ from service.chemistry.concentrate_solids import (
     SALT_OF_SOLID,
     SOLID_COUNT,
     SOLID_NAMES,
-    formula_ions,
 )
 from service.chemistry.concentrate_species import OK
 from service.chemistry.salt_solubility import pure_salt_solubility
 from service.chemistry.solution_density import dissolved_mass
 from service.planning.notes import RefusalError
 from service.planning.products import DENSITY, ProductRow
-from service.reference.components import COMPONENT_COUNT, COMPONENT_NAMES
-from service.reference.concentrate_tables import mixture_rows
+from service.planning.solid_margins import (
+    ALONE,
+    ESTIMATED,
+    ESTIMATED_MARGIN,
+    SINGLE_MARGINS,
+    margin_in_index,
+    margin_of,
+)
+from service.reference.components import COMPONENT_COUNT
 
 FloatArray = NDArray[np.float64]
 
 FREEZING_POINT: Final = 273.15
-MEASURED: Final = "measured"
-ESTIMATED: Final = "estimated"
-ALONE: Final = "single_salt"
-
-SINGLE_MARGIN: Final = 1.0
-"""Reproduction of the adopted solubility of a salt alone [percent]."""
-
-ESTIMATED_MARGIN: Final = 40.0
-"""
-Margin where no mixture of these ions was measured [percent]. Mixtures that were left out of the fit
-came out up to 37 % too high, ammonium phosphate beside ammonium chloride far more.
-"""
-
-MINERAL_MARGIN: Final = 30.0
-"""Margin of minerals with a published constant: constants of one mineral differ by as much."""
-
-MINOR_SHARE: Final = 0.03
-"""Share of the dissolved amount under which a component does not make a mixture of its own."""
-
 HIGHEST_MULTIPLE: Final = 1000.0
 ALIKE: Final = 1e-4
 """Difference of shares up to which a composition counts as that of one salt."""
@@ -176,7 +163,7 @@ def solid_states(
             SolidState(
                 SOLID_NAMES[place],
                 float(found.indices[place]),
-                _in_index(place, percent),
+                margin_in_index(place, percent),
                 percent,
                 evidence,
             )
@@ -184,47 +171,6 @@ def solid_states(
     return tuple(
         sorted(states, key=lambda state: state.saturation_index + state.margin, reverse=True)
     )
-
-
-def margin_of(solid: int, composition: FloatArray) -> tuple[float, str]:
-    """
-    Return how far the model may be off for a solid in a mixture.
-
-    Parameters
-    ----------
-    solid : int
-        Position in `SOLID_NAMES`.
-    composition : ndarray, shape (n_components,)
-        Components of the mixture; only their proportions matter.
-
-    Returns
-    -------
-    margin_percent : float
-        Share of the contents [percent].
-    evidence : str
-        ``single_salt``, ``measured`` or ``estimated``.
-    """
-    amounts = np.abs(composition)
-    present = frozenset(
-        COMPONENT_NAMES[place]
-        for place in np.flatnonzero(amounts > MINOR_SHARE * max(amounts.sum(), 1e-30)).tolist()
-    )
-    own = frozenset(
-        COMPONENT_NAMES[place] for place in np.flatnonzero(COMPOSITIONS[solid] > 0.0).tolist()
-    )
-    if SALT_OF_SOLID[solid] < 0:
-        return MINERAL_MARGIN, ESTIMATED
-    if present <= own:
-        return SINGLE_MARGIN, ALONE
-    for row in mixture_rows():
-        if row.solid == SOLID_NAMES[solid] and present <= row.components | own:
-            return row.margin_percent, MEASURED
-    return ESTIMATED_MARGIN, ESTIMATED
-
-
-def _in_index(solid: int, percent: float) -> float:
-    """Return a share of the contents as a difference of the saturation index."""
-    return formula_ions(solid) * math.log10(1.0 + percent / 100.0)
 
 
 def highest_multiple(
@@ -262,16 +208,18 @@ def highest_multiple(
     """
     fixed = np.zeros(COMPONENT_COUNT) if fixed_mol_per_kg is None else fixed_mol_per_kg
     mixture = fixed + composition_mol_per_kg
-    alone = _salt_alone(mixture) if not fixed.any() else -1
+    alone = salt_alone(mixture) if not fixed.any() else -1
     if alone >= 0:
         return _of_one_salt(alone, composition_mol_per_kg, temperature_celsius, water_kg)
-    margins = np.zeros(SOLID_COUNT)
-    shares = [margin_of(solid, mixture) for solid in range(SOLID_COUNT)]
-    for solid, (percent, _) in enumerate(shares):
-        margins[solid] = _in_index(solid, percent)
     model = model_at(temperature_celsius)
     added = (composition_mol_per_kg, water_kg, most)
     multiple, solid = _first(fixed, *added, np.zeros(SOLID_COUNT), model)
+    # The mixture that is judged is that at the limit, not that of the first crumbs.
+    reached = fixed + min(multiple, most) * composition_mol_per_kg
+    shares = [margin_of(place, reached) for place in range(SOLID_COUNT)]
+    margins = np.array(
+        [margin_in_index(place, percent) for place, (percent, _) in enumerate(shares)]
+    )
     safe, nearest = _first(fixed, *added, margins, model)
     solid = nearest if solid < 0 else solid
     if solid < 0:
@@ -280,8 +228,20 @@ def highest_multiple(
     return ClearLimit(multiple, safe, SOLID_NAMES[solid], percent, evidence)
 
 
-def _salt_alone(composition: FloatArray) -> int:
-    """Return the solid that a composition is a multiple of, -1 for a mixture."""
+def salt_alone(composition: FloatArray) -> int:
+    """
+    Return the solid that a composition is a multiple of.
+
+    Parameters
+    ----------
+    composition : ndarray, shape (n_components,)
+        Components in any amount.
+
+    Returns
+    -------
+    int
+        Position in `SOLID_NAMES`, -1 for a mixture.
+    """
     total = composition.sum()
     if not total > 0.0:
         return -1
@@ -303,15 +263,17 @@ def _of_one_salt(
     part = int(np.argmax(COMPOSITIONS[solid]))
     formulas = composition[part] / COMPOSITIONS[solid, part]
 
+    single = SINGLE_MARGINS[SOLID_NAMES[solid]]
+
     def multiple(molality: float) -> float:
         room = formulas - molality * water_kg
         return molality / room if room > 0.0 else math.inf
 
     return ClearLimit(
         multiple(adopted),
-        multiple(adopted / (1.0 + SINGLE_MARGIN / 100.0)),
+        multiple(adopted / (1.0 + single / 100.0)),
         SOLID_NAMES[solid],
-        SINGLE_MARGIN,
+        single,
         ALONE,
     )
 

@@ -80,13 +80,16 @@ class SolidRow:
     A solid and what it dissolves into.
 
     Either `salt` names the rows of solubility that fix its constant, or the constant at 25
-    degrees Celsius is given; NaN where there is none.
+    degrees Celsius is given; NaN where there is none. `margin_percent` is how far the solubility of
+    the solid by itself may be off: 1 for the adopted handbook, more for what is recalled or rests
+    on one coarse table.
     """
 
     solid: str
     reaction: str
     salt: str
     log10_k_25_celsius: float
+    margin_percent: float
     basis: str
     source: str
 
@@ -259,11 +262,21 @@ def solid_rows() -> tuple[SolidRow, ...]:
             reaction=row["reaction"],
             salt=row["salt"],
             log10_k_25_celsius=_optional(row, "log10_k_25_celsius"),
+            margin_percent=number(row, "margin_percent"),
             basis=row["basis"],
             source=require_source(row["source"], row["row"]),
         )
         for row in read_table(
             "concentrate_solids",
-            ("solid", "reaction", "salt", "log10_k_25_celsius", "basis", "source", "locator"),
+            (
+                "solid",
+                "reaction",
+                "salt",
+                "log10_k_25_celsius",
+                "margin_percent",
+                "basis",
+                "source",
+                "locator",
+            ),
         )
     )

@@ -64,6 +64,11 @@ async def test_the_twin_answers_for_plain_water(client: httpx.AsyncClient) -> No
             "#/product",
             "solubility_without_limit",
         ),
+        (
+            {"product": "urea_phosphate", "temperature_celsius": 10},
+            "#/product",
+            "solubility_unknown",
+        ),
         ({"product": "urea"}, "#/temperature_celsius", "missing"),
     ],
 )
@@ -84,3 +89,22 @@ async def test_a_tank_that_is_saturated_already_takes_nothing(client: httpx.Asyn
     }
     answer = (await client.post("/v1/solubilities", json=body)).json()
     assert answer["solubility_g_per_kg_water"] == 0
+
+
+async def test_weak_figures_come_with_a_wide_margin(client: httpx.AsyncClient) -> None:
+    body = {"product": "calcium_ammonium_nitrate_decahydrate", "temperature_celsius": 20}
+    answer = (await client.post("/v1/solubilities", json=body)).json()
+    assert answer["margin_percent"] >= 20
+    assert answer["safe_g_per_kg_water"] < 0.85 * answer["solubility_g_per_kg_water"]
+
+
+async def test_the_margin_is_that_of_the_mixture_at_the_limit(client: httpx.AsyncClient) -> None:
+    # A gram of sulfate in a phosphate solution is hardly a mixture; what dissolves in the end is.
+    body = {
+        "product": "potassium_sulfate",
+        "temperature_celsius": 25,
+        "background": [{"product": "monopotassium_phosphate", "g_per_kg_water": 205}],
+    }
+    answer = (await client.post("/v1/solubilities", json=body)).json()
+    assert answer["margin_percent"] >= 5
+    assert answer["evidence"] != "single_salt"

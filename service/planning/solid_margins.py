@@ -1,0 +1,108 @@
+"""
+How far the model of concentrates may be off for a solid, and what that rests on.
+
+A salt alone is as sure as its adopted solubility. In a mixture the margin is what the model missed
+where such mixtures were measured; where none was, it is wider, and that is said.
+"""
+
+import math
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.chemistry.concentrate_solids import (
+    COMPOSITIONS,
+    SALT_OF_SOLID,
+    SOLID_NAMES,
+    formula_ions,
+)
+from service.reference.components import COMPONENT_NAMES
+from service.reference.concentrate_tables import mixture_rows, solid_rows
+
+FloatArray = NDArray[np.float64]
+
+MEASURED: Final = "measured"
+ESTIMATED: Final = "estimated"
+ALONE: Final = "single_salt"
+
+SINGLE_MARGINS: Final = {row.solid: row.margin_percent for row in solid_rows()}
+"""How far the solubility of a salt alone may be off [percent]."""
+
+ESTIMATED_MARGIN: Final = 40.0
+"""
+Margin where no mixture of these ions was measured [percent]. Pairs of salts that were left out of
+the fit came out up to 18 % too high (tests/published/salt_mixture_fit.py); three salts at once, or
+one without coefficients of its own, may be off by more.
+"""
+
+MINERAL_MARGIN: Final = 30.0
+"""Margin of minerals with a published constant: constants of one mineral differ by as much."""
+
+MINOR_SHARE: Final = 0.03
+"""Share of the dissolved amount under which a component does not make a mixture of its own."""
+
+TRACE_SHARE: Final = 0.001
+"""Share of all foreign components together up to which a salt counts as alone."""
+
+MINOR_MARGIN: Final = 5.0
+"""Margin of a salt beside no more than minor amounts of others [percent]."""
+
+
+def margin_of(solid: int, composition: FloatArray) -> tuple[float, str]:
+    """
+    Return how far the model may be off for a solid in a mixture.
+
+    Parameters
+    ----------
+    solid : int
+        Position in `SOLID_NAMES`.
+    composition : ndarray, shape (n_components,)
+        Components of the mixture; only their proportions matter.
+
+    Returns
+    -------
+    margin_percent : float
+        Share of the contents [percent].
+    evidence : str
+        ``single_salt``, ``measured`` or ``estimated``.
+    """
+    amounts = np.abs(composition)
+    present = frozenset(
+        COMPONENT_NAMES[place]
+        for place in np.flatnonzero(amounts > MINOR_SHARE * max(amounts.sum(), 1e-30)).tolist()
+    )
+    own = frozenset(
+        COMPONENT_NAMES[place] for place in np.flatnonzero(COMPOSITIONS[solid] > 0.0).tolist()
+    )
+    if SALT_OF_SOLID[solid] < 0:
+        return MINERAL_MARGIN, ESTIMATED
+    single = SINGLE_MARGINS[SOLID_NAMES[solid]]
+    foreign = float(amounts[COMPOSITIONS[solid] == 0.0].sum())
+    if foreign <= TRACE_SHARE * amounts.sum():
+        return single, ALONE
+    if present <= own:
+        return max(single, MINOR_MARGIN), ESTIMATED
+    for row in mixture_rows():
+        if row.solid == SOLID_NAMES[solid] and present <= row.components | own:
+            return max(single, row.margin_percent), MEASURED
+    return max(single, ESTIMATED_MARGIN), ESTIMATED
+
+
+def margin_in_index(solid: int, percent: float) -> float:
+    """
+    Return a margin as a difference of the saturation index.
+
+    Parameters
+    ----------
+    solid : int
+        Position in `SOLID_NAMES`.
+    percent : float
+        Share of the contents [percent].
+
+    Returns
+    -------
+    float
+        The same in decadic logarithms of the ion product.
+    """
+    return formula_ions(solid) * math.log10(1.0 + percent / 100.0)
