@@ -17,6 +17,7 @@ from service.chemistry.conductivity import COEFFICIENTS, conductivity
 from service.chemistry.density import water_density
 from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED, OK, speciate
 from service.chemistry.equilibrium_constants import CONSTANT_COUNT, fill_constants
+from service.chemistry.first_guess import guess_ph_after_opening
 from service.chemistry.kernel import kernel
 from service.chemistry.saturation import (
     SOLID_COUNT,
@@ -238,6 +239,30 @@ def conductivity_of_total(total: FloatArray, warm: bool, work: FloatArray) -> fl
         status = speciate(molal, constants, CLOSED, math.nan, False, state)
     if status != OK:
         return math.nan
+    return conductivity_of_state(work)
+
+
+@kernel
+def conductivity_of_state(work: FloatArray) -> float:
+    """
+    Return the conductivity of the solution that a workspace holds, speciated at 25 °C.
+
+    Parameters
+    ----------
+    work : ndarray, shape (SOLUTION_WORKSPACE_SIZE,)
+        Workspace whose last solution was speciated at `REFERENCE_TEMPERATURE` [mixed].
+
+    Returns
+    -------
+    float
+        Conductivity at 25 °C [mS/cm].
+
+    References
+    ----------
+    .. [1] R. B. McCleskey, D. K. Nordstrom, J. N. Ryan and J. W. Ball, Geochim. Cosmochim. Acta
+       77, 369-382, 2012. Source key: ``mccleskey-2012``.
+    """
+    state = work[_SPECIATION:]
     return conductivity(
         state[MOLALITY : MOLALITY + SPECIES_COUNT],
         state[IONIC_STRENGTH],
@@ -293,6 +318,8 @@ def predicted_state(
     molal_composition(total, work[_WATER_DENSITY], molal)
     solution = work[_SPECIATION:]
     constants = work[_CONSTANTS:_REFERENCE_CONSTANTS]
+    if warm and carbon_dioxide_pressure > 0.0:
+        guess_ph_after_opening(constants, carbon_dioxide_pressure, solution)
     status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, warm, solution)
     if warm and status == NOT_CONVERGED:
         status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, False, solution)
@@ -302,12 +329,6 @@ def predicted_state(
     state[STATE_CARBONATE] = solution[TOTAL_CARBONATE]
     state[STATE_CONDUCTIVITY] = math.nan
     if temperature == REFERENCE_TEMPERATURE:
-        state[STATE_CONDUCTIVITY] = conductivity(
-            solution[MOLALITY : MOLALITY + SPECIES_COUNT],
-            solution[IONIC_STRENGTH],
-            REFERENCE_TEMPERATURE,
-            work[_REFERENCE_DENSITY],
-            COEFFICIENTS,
-        )
+        state[STATE_CONDUCTIVITY] = conductivity_of_state(work)
     saturation_indices(solution, work[_SATURATION:_MOLAL], state[STATE_SATURATION:])
     return status

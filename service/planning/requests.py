@@ -34,6 +34,20 @@ _COUNTS: Final = {text: code for code, text in enumerate(rows.COUNTS)}
 _ELEMENT: Final = {text: code for code, text in enumerate(ELEMENT_NAMES)}
 _ACID: Final = {text: code for code, text in enumerate(rows.ACID_KINDS + rows.BASE_KINDS)}
 
+WORD_CODES: Final[Mapping[str, Mapping[str, int]]] = {
+    "size": _SIZE,
+    "setup": _SETUP,
+    "growth": _GROWTH,
+    "refill": _REFILL,
+    "medium": _MEDIUM,
+    "application": _APPLICATION,
+    "acid_kind": _ACID,
+    "strength_basis": _BASIS,
+    "strength_element": _ELEMENT,
+    "strength_counts": _COUNTS,
+}
+"""Codes of the words of a request, by the field of the row that holds them."""
+
 _PLANT_CODES: Final = (
     ("size", _SIZE),
     ("setup", _SETUP),
