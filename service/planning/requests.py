@@ -188,18 +188,29 @@ def _fill_products(row: Any, request: Any, catalogue: Names) -> None:
             return
         row["product_count"] = 1
         row["product"][0] = catalogue.product_position(product)
-        _fill_strength(row, 0, request.strength)
+        fill_strength(row, 0, request.strength)
         return
     if len(products) > rows.MAXIMUM_PRODUCTS:
         raise TooManyProductsError
     row["product_count"] = len(products)
     for slot, each in enumerate(products):
         row["product"][slot] = catalogue.product_position(each.product)
-        _fill_strength(row, slot, each.strength)
+        fill_strength(row, slot, each.strength)
 
 
-def _fill_strength(row: Any, slot: int, strength: Any) -> None:
-    """Write one strength; absent, the slot keeps `ABSENT`."""
+def fill_strength(row: Any, slot: int, strength: Any) -> None:
+    """
+    Write one strength; absent, the slot keeps `ABSENT`.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        Receives the strength.
+    slot : int
+        Which product of the can.
+    strength : object or None
+        Attributes as in the contract.
+    """
     if strength is None:
         return
     row["strength_basis"][slot] = _BASIS[strength.basis]
