@@ -16,7 +16,7 @@ import numpy.typing as npt
 from service.chemistry.constant_arrays import constant_array
 from service.chemistry.kernel import kernel
 from service.chemistry.mass_action import LN_10
-from service.chemistry.species_solver import solve_species
+from service.chemistry.species_solver import LAST_STEP, LAST_STEP_OF_A_READING, solve_species
 from service.chemistry.statuses import (
     CLOSED,
     HIGHEST_PH,
@@ -43,6 +43,7 @@ __all__ = [
     "buffer_capacity",
     "composition_is_valid",
     "speciate",
+    "speciate_for_a_reading",
     "speciate_with_reagent",
 ]
 
@@ -100,7 +101,59 @@ def speciate(
        Source key: ``parkhurst-appelo-2013``.
     """
     return solve_species(
-        composition, _NO_REAGENT, 0.0, constants, carbon_dioxide_pressure, ph, warm, ws
+        composition, _NO_REAGENT, 0.0, constants, carbon_dioxide_pressure, ph, warm, LAST_STEP, ws
+    )
+
+
+@kernel
+def speciate_for_a_reading(
+    composition: FloatArray,
+    constants: FloatArray,
+    carbon_dioxide_pressure: float,
+    warm: bool,
+    ws: FloatArray,
+) -> int:
+    """
+    Compute the species of a composition as finely as a meter's reading needs them.
+
+    Parameters
+    ----------
+    composition : ndarray, shape (COMPONENT_COUNT,)
+        Amount of each component [mol/kg].
+    constants : ndarray, shape (CONSTANT_COUNT,)
+        Constants at the temperature, from `fill_constants` [dimensionless].
+    carbon_dioxide_pressure : float
+        Partial pressure of carbon dioxide, or `CLOSED` [bar].
+    warm : bool
+        True to start from the state that the workspace holds, of a similar solution.
+    ws : ndarray, shape (WORKSPACE_SIZE,)
+        Workspace, as of `speciate` [mol/kg].
+
+    Returns
+    -------
+    int
+        As `speciate`.
+
+    Notes
+    -----
+    One Newton step fewer: pH, conductivity and saturation are off by less than 1e-6.
+
+    References
+    ----------
+    .. [1] D. L. Parkhurst and C. A. J. Appelo, *Description of input and examples for PHREEQC
+       version 3*, U.S. Geological Survey Techniques and Methods 6-A43, 2013.
+       Source key: ``parkhurst-appelo-2013``.
+    """
+    return solve_species(
+        composition,
+        _NO_REAGENT,
+        0.0,
+        constants,
+        carbon_dioxide_pressure,
+        math.nan,
+        warm,
+        LAST_STEP_OF_A_READING,
+        ws,
     )
 
 
@@ -157,7 +210,15 @@ def speciate_with_reagent(
         ws[:RESULT_SIZE] = math.nan
         return INVALID_INPUT
     return solve_species(
-        composition, reagent, first_amount, constants, carbon_dioxide_pressure, ph, warm, ws
+        composition,
+        reagent,
+        first_amount,
+        constants,
+        carbon_dioxide_pressure,
+        ph,
+        warm,
+        LAST_STEP,
+        ws,
     )
 
 

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from service.chemistry.alkalinity import alkalinity
 from service.chemistry.conductivity import COEFFICIENTS, conductivity
 from service.chemistry.density import water_density
-from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED, OK, speciate
+from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED, OK, speciate_for_a_reading
 from service.chemistry.equilibrium_constants import CONSTANT_COUNT, fill_constants
 from service.chemistry.first_guess import guess_ph_after_opening
 from service.chemistry.kernel import kernel
@@ -234,9 +234,9 @@ def conductivity_of_total(total: FloatArray, warm: bool, work: FloatArray) -> fl
     molal_composition(total, work[_REFERENCE_DENSITY], molal)
     state = work[_SPECIATION:]
     constants = work[_REFERENCE_CONSTANTS:_SATURATION]
-    status = speciate(molal, constants, CLOSED, math.nan, warm, state)
+    status = speciate_for_a_reading(molal, constants, CLOSED, warm, state)
     if status == NOT_CONVERGED and warm:
-        status = speciate(molal, constants, CLOSED, math.nan, False, state)
+        status = speciate_for_a_reading(molal, constants, CLOSED, False, state)
     if status != OK:
         return math.nan
     return conductivity_of_state(work)
@@ -320,9 +320,9 @@ def predicted_state(
     constants = work[_CONSTANTS:_REFERENCE_CONSTANTS]
     if warm and carbon_dioxide_pressure > 0.0:
         guess_ph_after_opening(constants, carbon_dioxide_pressure, solution)
-    status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, warm, solution)
+    status = speciate_for_a_reading(molal, constants, carbon_dioxide_pressure, warm, solution)
     if warm and status == NOT_CONVERGED:
-        status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, False, solution)
+        status = speciate_for_a_reading(molal, constants, carbon_dioxide_pressure, False, solution)
     state[STATE_PH] = solution[PH]
     state[STATE_IONIC_STRENGTH] = solution[IONIC_STRENGTH]
     state[STATE_ALKALINITY] = alkalinity(solution)

@@ -105,8 +105,11 @@ FloatArray = npt.NDArray[np.float64]
 
 _MAXIMUM_STEP: Final = 3.0
 _MAXIMUM_ITERATIONS: Final = 100
-_LAST_STEP: Final = 2e-6
-"""Step after which the next would be beyond the digits of any result: Newton's steps square."""
+LAST_STEP: Final = 2e-6
+"""Step after which the next would be beyond the digits of any number: Newton's steps square."""
+
+LAST_STEP_OF_A_READING: Final = 1e-4
+"""The same for what a meter shows: the next step would move a pH by less than 1e-7."""
 
 _ACTIVITY_TOLERANCE: Final = 1e-8
 _STRONGEST: Final = 2.0
@@ -199,6 +202,7 @@ def solve_species(
     carbon_dioxide_pressure: float,
     ph: float,
     warm: bool,
+    last_step: float,
     ws: FloatArray,
 ) -> int:
     """
@@ -220,6 +224,9 @@ def solve_species(
         Value of pH to hold, or NaN [dimensionless].
     warm : bool
         True to start from the state that the workspace holds.
+    last_step : float
+        Step, of logarithms and in relation to the ionic strength, that no other has to follow
+        [dimensionless].
     ws : ndarray, shape (WORKSPACE_SIZE,)
         Workspace [mol/kg].
 
@@ -379,7 +386,7 @@ def solve_species(
         activity = water_activity(particles + amount * added_sum)
         # Uncharged solutes, as urea, move the activity of water and leave the strength alone.
         diluted = abs(activity - ws[WATER_ACTIVITY]) > _ACTIVITY_TOLERANCE
-        if largest < _LAST_STEP and abs(change) <= _LAST_STEP * held and not diluted:
+        if largest < last_step and abs(change) <= last_step * held and not diluted:
             converged = True
             carbonate *= 1.0 + change * carbonate_drift
             break

@@ -157,6 +157,8 @@ def find_rows(
                     names[count], nulls[count] = named, empty
                     count += 1
                     opened = -1
+                elif count > 0:
+                    return NOT_PLAIN
                 found[2] = place
                 inside = False
                 complete = True
@@ -164,7 +166,9 @@ def find_rows(
             if depth < 0:
                 return NOT_PLAIN
         elif byte == _COMMA:
-            if inside and depth == 2 and opened >= 0:
+            if inside and depth == 2:
+                if opened < 0:
+                    return NOT_PLAIN
                 starts[count], ends[count] = opened, last + 1
                 names[count], nulls[count] = named, empty
                 count += 1
