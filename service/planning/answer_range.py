@@ -255,9 +255,15 @@ def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
             slope = table[slot, products.CONDUCTIVITY_SLOPE] * brought / alone
             other[slot, products.LABEL_CONDUCTIVITY] = factor * slope
             other[slot, products.CONDUCTIVITY_SLOPE] = factor * slope
-        yield Reading("label_open", asked.copy(), other)
+        yield Reading("label_open", asked.copy(), _read_only(other))
     for slot in open_slots:
         for composition in catalogue.product_rows[slot].readings:
             other = table.copy()
             other[slot, :COMPONENT_COUNT] = composition
-            yield Reading("label_open", asked.copy(), other)
+            yield Reading("label_open", asked.copy(), _read_only(other))
+
+
+def _read_only(table: FloatArray) -> FloatArray:
+    """Return a table as that of a catalogue is: for another kind, kernels are compiled anew."""
+    table.setflags(write=False)
+    return table

@@ -11,7 +11,11 @@ from service.planning.row_texts import FOUND, NOT_PLAIN, TOO_MANY, row_texts
 MOST, DEEPEST = 50, 32
 
 values = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text(),
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats(allow_nan=False, allow_infinity=False)
+    | st.text(),
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(), inner, max_size=3),
     max_leaves=6,
 )
