@@ -40,6 +40,10 @@ from service.planning import rows
 from service.planning.catalogue import Catalogue
 from service.planning.row_texts import FOUND, TOO_MANY, RowTexts, row_texts
 
+CHUNKS_OF_A_CORE: Final = 4
+LEAST: Final = 100
+"""Rows of a chunk at least: less would cost more in beginning a chunk than in its rows."""
+
 PIECE: Final = 1_048_576
 _BLANKS: Final = b" \t\r\n"
 
@@ -119,9 +123,8 @@ def json_in_chunks(body: bytes, base: Catalogue, most_rows: int) -> Response | N
         return None
     names = OpenCatalogue(base)
     work = _Work(text, places, reader_of(defaults, names), names)
-    chunks = [
-        slice(start, start + CHUNK_ROWS) for start in range(0, places.starts.size, CHUNK_ROWS)
-    ]
+    size = _chunk_size(places.starts.size)
+    chunks = [slice(start, start + size) for start in range(0, places.starts.size, size)]
     try:
         with ThreadPoolExecutor(cores()) as threads:
             parts = list(threads.map(work.part_of, chunks))
@@ -130,6 +133,11 @@ def json_in_chunks(body: bytes, base: Catalogue, most_rows: int) -> Response | N
         return None
     finished = [part if isinstance(part, Part) else work.finished(part) for part in parts]
     return _response(finished)
+
+
+def _chunk_size(count: int) -> int:
+    """Return how many rows a chunk has: small batches keep every core busy too."""
+    return max(min(CHUNK_ROWS, -(-count // (CHUNKS_OF_A_CORE * cores()))), min(CHUNK_ROWS, LEAST))
 
 
 def _is_utf8(text: bytes) -> bool:
@@ -151,7 +159,8 @@ def _are_listed(text: bytes, places: RowTexts) -> bool:
     starts, ends = places.starts, places.ends
     if not starts.size:
         return not text[places.first + 1 : places.last].strip(_BLANKS)
-    cuts = range(CHUNK_ROWS, starts.size, CHUNK_ROWS)
+    size = _chunk_size(starts.size)
+    cuts = range(size, starts.size, size)
     around = text[places.first + 1 : starts[0]] + text[ends[-1] : places.last]
     between = (text[ends[cut - 1] : starts[cut]].strip(_BLANKS) for cut in cuts)
     return not around.strip(_BLANKS) and all(each == b"," for each in between)

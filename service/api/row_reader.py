@@ -19,14 +19,11 @@ from service.api.assumptions import NotedAssumption, collected_assumptions
 from service.api.json_body import parse_json
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import ProblemError
+from service.api.row_columns import REPLACED, RowColumns, Stated, is_used, is_whole, values_in
 from service.api.row_structs import (
-    GROUPS,
     MANY_ROWS,
-    NAN,
     ONE_ROW,
-    VALUES_OF_BASIS,
     RowShape,
-    fields_of,
 )
 from service.api.schemas.doses import DoseFields
 from service.api.validation import FieldError
@@ -44,14 +41,7 @@ FLUSH: Final = rows.APPLICATIONS.index("flush")
 MOUNT: Final = rows.SETUPS.index("mount")
 OWN_WATER: Final = "own analysis"
 
-_as_tuple = msgspec.structs.astuple
-_FIELDS: Final = {name: fields_of(name) for name in ("", *GROUPS, "water", "strength")}
-_ORDER: Final = {name: place for place, name in enumerate(RowShape.__struct_fields__)}
-_WORDS: Final = ("application", "product")
-_REPLACED: Final = ("product", "products", "strength")
-"""Fields of a row that replace those of the defaults as a whole."""
 
-Column = NDArray[np.float64] | list[Any]
 SlowReader = Callable[[object, Any, Any], "RowOutcome"]
 """Reads one row through the model into its records."""
 
@@ -167,7 +157,7 @@ class RowReader:
         if model.product is None and model.products is None:
             fill_strength(requests[0], 0, model.strength)
         self.id = model.id
-        self.given = frozenset(name for name in _REPLACED if getattr(model, name) is not None)
+        self.given = frozenset(name for name in REPLACED if getattr(model, name) is not None)
         own = model.water is not None and not isinstance(model.water, str)
         if own:
             self.water = OWN_WATER
@@ -276,7 +266,7 @@ class RowReader:
     ) -> tuple[NDArray[np.bool_], list[NotedAssumption]]:
         """Write shapes into records; tell which of them are as plain as they look."""
         assert self.under is not None
-        columns = _Columns(shapes)
+        columns = RowColumns(shapes)
         good = fill_columns(requests, results, columns.found, self.names, self.under)
         good &= columns.good
         good &= self._fill_portions(columns, requests)
@@ -289,10 +279,10 @@ class RowReader:
         for place, water in enumerate(columns.of_row("water")):
             if water is not None:
                 waters[place] = water if isinstance(water, str) else OWN_WATER
-        rest = [note for note in self.notes if _is_used(note.field, columns, good)]
+        rest = [note for note in self.notes if is_used(note.field, columns, good)]
         return good, rest
 
-    def _fill_portions(self, columns: "_Columns", requests: NDArray[np.void]) -> NDArray[np.bool_]:
+    def _fill_portions(self, columns: RowColumns, requests: NDArray[np.void]) -> NDArray[np.bool_]:
         """Write the products of the rows that list several."""
         good = np.ones(requests.size, dtype=bool)
         for place, portions in enumerate(columns.of_row("products")):
@@ -301,21 +291,21 @@ class RowReader:
             keys = [portion.product for portion in portions]
             codes = product_codes(keys, self.names)
             strengths = [portion.strength for portion in portions]
-            if (codes < 0).any() or not all(map(_is_whole, strengths)):
+            if (codes < 0).any() or not all(map(is_whole, strengths)):
                 good[place] = False
                 continue
             row = requests[place]
             row["product_count"] = len(portions)
             row["product"][: len(portions)] = codes
             for slot, strength in enumerate(strengths):
-                fill_strength(row, slot, _Stated(strength))
-            columns.said[place] += sum(2 + _said(strength) for strength in strengths)
+                fill_strength(row, slot, Stated(strength))
+            columns.said[place] += sum(2 + values_in(strength) for strength in strengths)
         return good
 
-    def _complete(self, columns: "_Columns", requests: NDArray[np.void]) -> NDArray[np.bool_]:
+    def _complete(self, columns: RowColumns, requests: NDArray[np.void]) -> NDArray[np.bool_]:
         """Tell which rows, with what the defaults say, are one dose: as the model does it."""
         product, products, strength = (
-            columns.gives(name) | (name in self.given) for name in _REPLACED
+            columns.gives(name) | (name in self.given) for name in REPLACED
         )
         needed = (requests["application"] != FLUSH) | product | products
         good = ~needed | (product ^ products)
@@ -375,165 +365,3 @@ def _shape_from(value: object) -> Any:
         return msgspec.convert(value, RowShape)
     except (msgspec.ValidationError, OverflowError, UnicodeEncodeError):
         return None
-
-
-def _said(shape: Any) -> int:
-    """Return how many values a shape holds."""
-    return sum(1 for value in _as_tuple(shape) if value is not NAN and value is not None)
-
-
-def _is_whole(strength: Any) -> bool:
-    """Tell whether a strength has one value of its basis and no other, as the model asks."""
-    if strength.basis is None:
-        return False
-    allowed = VALUES_OF_BASIS[strength.basis]
-    numbers, _ = _FIELDS["strength"]
-    given = [name for name in numbers if getattr(strength, name) == getattr(strength, name)]
-    if any(getattr(strength, name) is None for name in numbers):
-        return False
-    element = strength.basis == "element"
-    return (
-        len(given) == 1
-        and given[0] in allowed
-        and (strength.element is not None) == element
-        and (strength.scale is None or strength.basis == "meter_ppm")
-    )
-
-
-class _Stated:
-    """A strength with the attributes of the contract: what is not stated is None."""
-
-    def __init__(self, shape: Any) -> None:
-        numbers, words = _FIELDS["strength"]
-        for name in numbers:
-            value = getattr(shape, name)
-            setattr(self, name, None if value != value else value)
-        for name in words:
-            setattr(self, name, getattr(shape, name))
-
-
-class _Columns:
-    """
-    Columns of the fields that occur in some rows, taken out of their shapes.
-
-    Attributes
-    ----------
-    found : dict of str to column
-        By dotted name.
-    said : ndarray of int, shape (n_rows,)
-        How many values each row holds, objects counting as one more.
-    good : ndarray of bool, shape (n_rows,)
-        False for rows whose objects say nothing, or a strength not as it is asked for.
-    """
-
-    def __init__(self, shapes: list[Any]) -> None:
-        self.count = len(shapes)
-        self.found: dict[str, Column] = {}
-        self.said = np.zeros(self.count, dtype=np.int64)
-        self.good = np.ones(self.count, dtype=bool)
-        self._rows = list(zip(*map(_as_tuple, shapes), strict=True))
-        for name in _FIELDS[""][0]:
-            self._take_numbers(name, self._rows[_ORDER[name]], None)
-        for name in _FIELDS[""][1]:
-            column = self._rows[_ORDER[name]]
-            if column.count(None) < self.count:
-                self.said += [value is not None for value in column]
-                if name in _WORDS:
-                    self.found[name] = list(column)
-        for name in GROUPS:
-            self._take_group(name, self._rows[_ORDER[name]])
-        self._take_water(self._rows[_ORDER["water"]])
-        self._take_strength(self._rows[_ORDER["strength"]])
-
-    def of_row(self, name: str) -> Sequence[Any]:
-        """Return a field of the rows themselves."""
-        column: Sequence[Any] = self._rows[_ORDER[name]]
-        return column
-
-    def gives(self, name: str) -> NDArray[np.bool_]:
-        """Tell which rows give a field of their own."""
-        column = self._rows[_ORDER[name]]
-        if column.count(None) == self.count:
-            return np.zeros(self.count, dtype=bool)
-        return np.array([value is not None for value in column], dtype=bool)
-
-    def _take_numbers(
-        self, name: str, column: tuple[Any, ...], places: NDArray[np.int64] | None
-    ) -> None:
-        if column.count(NAN) == len(column):
-            return
-        values = np.array(column, dtype=np.float64)
-        if places is not None:
-            everywhere = np.full(self.count, np.nan)
-            everywhere[places] = values
-            values = everywhere
-        self.said += ~np.isnan(values)
-        self.found[name] = values
-
-    def _take_words(
-        self, name: str, column: tuple[Any, ...], places: NDArray[np.int64] | None
-    ) -> None:
-        if column.count(None) == len(column):
-            return
-        words = list(column)
-        if places is not None:
-            words = [None] * self.count
-            for place, word in zip(places.tolist(), column, strict=True):
-                words[place] = word
-        self.said += [word is not None for word in words]
-        self.found[name] = words
-
-    def _take_group(self, group: str, objects: Sequence[Any]) -> None:
-        there = [each for each in objects if each is not None]
-        if not there:
-            return
-        places = None
-        if len(there) < self.count:
-            places = np.flatnonzero([each is not None for each in objects])
-        before = self.said.copy()
-        taken = zip(*map(_as_tuple, there), strict=True)
-        numbers = _FIELDS[group][0]
-        named = type(there[0]).__struct_fields__
-        for name, column in zip(named, taken, strict=True):
-            if name in numbers:
-                self._take_numbers(f"{group}.{name}", column, places)
-            else:
-                self._take_words(f"{group}.{name}", column, places)
-        # An object that says nothing is not the same as none: the model decides.
-        silent = self.said == before
-        self.good &= ~silent if places is None else ~(silent & _mask(places, self.count))
-
-    def _take_water(self, waters: Sequence[Any]) -> None:
-        presets = [each if isinstance(each, str) else None for each in waters]
-        if any(presets):
-            self.found["water"] = presets
-            waters = [
-                None if preset else each for preset, each in zip(presets, waters, strict=True)
-            ]
-        self._take_group("water", waters)
-
-    def _take_strength(self, strengths: Sequence[Any]) -> None:
-        for place, each in enumerate(strengths):
-            if each is not None and not _is_whole(each):
-                self.good[place] = False
-        self._take_group("strength", strengths)
-
-
-def _mask(places: NDArray[np.int64], count: int) -> NDArray[np.bool_]:
-    found = np.zeros(count, dtype=bool)
-    found[places] = True
-    return found
-
-
-def _is_used(name: str, columns: _Columns, good: NDArray[np.bool_]) -> bool:
-    """Tell whether a plain row rests on a field of the defaults."""
-    top = name.partition(".")[0]
-    if top in _REPLACED:
-        own = columns.gives(top)
-    else:
-        own = np.zeros(columns.count, dtype=bool)
-        if name in columns.found:
-            own |= ~np.isnan(np.asarray(columns.found[name], dtype=np.float64))
-        if top == "water" and "water" in columns.found:
-            own |= np.array([word is not None for word in columns.found["water"]])
-    return bool((good & ~own).any())
