@@ -362,6 +362,16 @@ def _shape_of(text: bytes) -> Any:
 def _shape_from(value: object) -> Any:
     """Return a value of JSON in its closed shape, None where that does not take it."""
     try:
-        return msgspec.convert(value, RowShape)
+        shape = msgspec.convert(value, RowShape)
+        for text in _free_texts(shape):
+            text.encode()
     except (msgspec.ValidationError, OverflowError, UnicodeEncodeError):
         return None
+    return shape
+
+
+def _free_texts(shape: Any) -> list[str]:
+    """Return the texts of a row that are no words: JSON can escape what UTF-8 cannot write."""
+    profile = None if shape.plants is None else shape.plants.profile
+    keys = [portion.product for portion in shape.products or ()]
+    return [text for text in (shape.id, shape.product, profile, *keys) if text is not None]
