@@ -6,7 +6,7 @@ chunks, so that no single call holds the interpreter for long.
 """
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
@@ -21,6 +21,7 @@ from service.api.batch_mixes import BatchMixes
 from service.api.dosing import fault_of
 from service.api.metrics import count_unreadable_rows
 from service.api.naming import NamingError, OpenCatalogue
+from service.api.row_reader import OWN_WATER, ReadRows, RowOutcome, RowReader
 from service.api.schemas.doses import DoseRequest
 from service.api.schemas.doses_batch import DoseRow
 from service.api.schemas.fields import Figure
@@ -76,32 +77,6 @@ class CodesOfBits(dict[int, list[str]]):
         """Read bits that were not met before."""
         self[bits] = [notice.code for notice in notices(bits, CAUTIONS)]
         return self[bits]
-
-
-@dataclass
-class RowOutcome:
-    """
-    One row of a batch.
-
-    Attributes
-    ----------
-    id : str or None
-        The caller's own name.
-    problems : list of FieldError
-        What is wrong; empty for a row that was planned.
-    notes : list of NotedAssumption
-        How its texts were read.
-    water : str
-        Key of the preset, or what stands in for it.
-    remark : str
-        Cells of the grower's own columns, for the sheet.
-    """
-
-    id: str | None
-    problems: list[FieldError]
-    notes: list[NotedAssumption]
-    water: str = ""
-    remark: str = ""
 
 
 @dataclass(frozen=True)
@@ -163,43 +138,57 @@ class Batch:
 
     def cautions(self) -> list[dict[str, Any]]:
         """Return the texts of the caution codes in the rows, each once."""
-        bits = int(np.bitwise_or.reduce(self.results["cautions"], initial=np.uint64(0)))
+        bits = all_bits(self.results["cautions"])
         noted: list[dict[str, Any]] = []
         if self.mixes is not None:
             bits |= caution_bits(self.mixes.planned)
             noted = self.mixes.notes.cautions
-        return noted + [
-            {
-                "code": each.code,
-                "severity": each.severity,
-                "field": each.field,
-                "message": each.brief,
-            }
-            for each in notices(bits, CAUTIONS)
-        ]
+        return noted + caution_texts(bits)
 
     def assumptions(self) -> list[dict[str, Any]]:
         """Return what was taken to be so in any row, each once."""
-        bits = int(np.bitwise_or.reduce(self.results["assumptions"], initial=np.uint64(0)))
-        listed: dict[tuple[str, str], dict[str, Any]] = {
-            (note.code, note.message): {
-                "code": note.code,
-                "field": note.field,
-                "message": note.message,
-            }
-            for outcome in self.outcomes
-            for note in outcome.notes
-        }
-        listed |= {
-            (each.code, each.message): {
-                "code": each.code,
-                "field": each.field,
-                "message": each.brief,
-            }
-            for each in notices(bits, ASSUMPTIONS)
-        }
         noted = [] if self.mixes is None else self.mixes.notes.assumptions
-        return noted + list(listed.values())
+        notes = (note for outcome in self.outcomes for note in outcome.notes)
+        return noted + assumption_texts(notes, all_bits(self.results["assumptions"]))
+
+
+def all_bits(column: NDArray[np.uint64]) -> int:
+    """Return every bit that is set in any row."""
+    return int(np.bitwise_or.reduce(column, initial=np.uint64(0)))
+
+
+def caution_texts(bits: int) -> list[dict[str, Any]]:
+    """Return the texts of cautions, as they stand once in the answer to a batch."""
+    return [
+        {
+            "code": each.code,
+            "severity": each.severity,
+            "field": each.field,
+            "message": each.brief,
+        }
+        for each in notices(bits, CAUTIONS)
+    ]
+
+
+def assumption_texts(notes: Iterable[NotedAssumption], bits: int) -> list[dict[str, Any]]:
+    """Return how texts were read and what was assumed, each once."""
+    listed: dict[tuple[str, str], dict[str, Any]] = {
+        (note.code, note.message): {
+            "code": note.code,
+            "field": note.field,
+            "message": note.message,
+        }
+        for note in notes
+    }
+    listed |= {
+        (each.code, each.message): {
+            "code": each.code,
+            "field": each.field,
+            "message": each.brief,
+        }
+        for each in notices(bits, ASSUMPTIONS)
+    }
+    return list(listed.values())
 
 
 def mix_columns(mixes: BatchMixes | None, count: int) -> dict[str, list[Any]]:
@@ -249,23 +238,46 @@ def planned_batch(given: Sequence[object], defaults: Mapping[str, Any], base: Ca
     Batch
         One outcome per row, in order.
     """
-    count = len(given)
-    requests, results = rows.empty_requests(count), rows.empty_results(count)
     names = OpenCatalogue(base)
-    outcomes = [
-        _read(each, defaults, requests[index], results[index], names)
-        for index, each in enumerate(given)
-    ]
+    reader = reader_of(defaults, names)
+    starts = range(0, len(given), CHUNK_ROWS)
+    read = [reader.read_values(given[start : start + CHUNK_ROWS]) for start in starts]
     catalogue = names.closed()
-    chunks = [slice(start, start + CHUNK_ROWS) for start in range(0, count, CHUNK_ROWS)]
-
-    def plan_chunk(chunk: slice) -> None:
-        _plan_chunk(chunk, outcomes, requests, results, catalogue)
-
     # The kernel lets go of the interpreter: chunks run beside each other.
-    with ThreadPoolExecutor(len(os.sched_getaffinity(0))) as threads:
-        list(threads.map(plan_chunk, chunks))
-    return Batch(outcomes, requests, results, catalogue)
+    with ThreadPoolExecutor(cores()) as threads:
+        faults = list(threads.map(lambda chunk: plan_read(chunk, catalogue), read))
+    outcomes: list[RowOutcome] = []
+    for chunk, problems in zip(read, faults, strict=True):
+        told = chunk.outcomes()
+        for place, listed in problems.items():
+            told[place].problems = listed
+        outcomes.extend(told)
+    requests = [rows.empty_requests(0), *(chunk.requests for chunk in read)]
+    results = [rows.empty_results(0), *(chunk.results for chunk in read)]
+    return Batch(outcomes, np.concatenate(requests), np.concatenate(results), catalogue)
+
+
+def cores() -> int:
+    """Return how many threads can work beside each other."""
+    return len(os.sched_getaffinity(0))
+
+
+def reader_of(defaults: Mapping[str, Any], names: OpenCatalogue) -> RowReader:
+    """
+    Return the reader of the rows of a batch.
+
+    Parameters
+    ----------
+    defaults : mapping
+        Fields for every row that does not say otherwise, as the contract allows them.
+    names : OpenCatalogue
+        Takes in what rows bring along.
+    """
+
+    def slowly(given: object, row: Any, result: Any) -> RowOutcome:
+        return _read(given, defaults, row, result, names)
+
+    return RowReader(defaults, names, slowly)
 
 
 def own_name(given: object) -> str | None:
@@ -305,27 +317,38 @@ def _read(
         return RowOutcome(own, field_errors(errors, DoseRequest)[:MOST_FAULTS], [])
     except NamingError as error:
         return RowOutcome(own, [error.placed(asked)], [])
-    water = asked.water if isinstance(asked.water, str) else "own analysis"
+    water = asked.water if isinstance(asked.water, str) else OWN_WATER
     return RowOutcome(asked.id, [], notes, DEFAULT_WATER if asked.water is None else water)
 
 
-def _plan_chunk(
-    chunk: slice,
-    outcomes: list[RowOutcome],
-    requests: NDArray[np.void],
-    results: NDArray[np.void],
-    catalogue: Catalogue,
-) -> None:
-    """Plan the rows of a chunk that could be read; the others are rejected."""
-    readable = np.array([not outcome.problems for outcome in outcomes[chunk]], dtype=bool)
-    count_unreadable_rows(each.problems[0].code for each in outcomes[chunk] if each.problems)
-    asked, planned = requests[chunk][readable], results[chunk][readable]
-    plan(asked, planned, catalogue)
-    requests[chunk][readable] = asked
-    results[chunk][readable] = planned
-    results["status"][chunk][~readable] = rows.STATUSES.index("rejected")
-    for outcome, result in zip(outcomes[chunk], results[chunk], strict=True):
-        if not outcome.problems:
-            problem = problem_of(result)
-            if problem is not None:
-                outcome.problems.append(fault_of(problem))
+def plan_read(read: ReadRows, catalogue: Catalogue) -> dict[int, list[FieldError]]:
+    """
+    Plan the rows that could be read, in place; the others are rejected.
+
+    Parameters
+    ----------
+    read : ReadRows
+        Rows of a chunk.
+    catalogue : Catalogue
+        Everything that they name.
+
+    Returns
+    -------
+    dict of int to list of FieldError
+        What is wrong with a rejected row, by its place.
+    """
+    problems = {place: outcome.problems for place, outcome in read.slow.items() if outcome.problems}
+    count_unreadable_rows(listed[0].code for listed in problems.values())
+    if problems:
+        readable = read.readable
+        asked, planned = read.requests[readable], read.results[readable]
+        plan(asked, planned, catalogue)
+        read.requests[readable], read.results[readable] = asked, planned
+        read.results["status"][~readable] = rows.STATUSES.index("rejected")
+    else:
+        plan(read.requests, read.results, catalogue)
+    for place in np.flatnonzero(read.results["problem"]).tolist():
+        problem = None if place in problems else problem_of(read.results[place])
+        if problem is not None:
+            problems[place] = [fault_of(problem)]
+    return problems

@@ -26,7 +26,12 @@ from service.planning.feasibility import conflicts, nearest_feasible
 from service.planning.requests import fill_row
 from service.planning.steps import mixing_steps
 from service.planning.understood import understood
-from service.planning.words import assumptions_in_words, cautions_in_words, problem_of
+from service.planning.words import (
+    assumptions_in_words,
+    cautions_in_words,
+    numbers_in_words,
+    problem_of,
+)
 
 UNCONFIRMED: Final = "forward_check_failed"
 """Problem of an answer that fails its own check: the service's fault, not the caller's."""
@@ -130,13 +135,14 @@ def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> 
         {"code": note.code, "field": note.field, "message": note.message}
         for note in assumptions_of(request)
     ]
+    words = numbers_in_words(row, result, catalogue)
     return {
         "conflicts": conflicts(row, result),
         "nearest": nearest_feasible(row, result, catalogue, plan_of.asked),
         "display": {},
         "inputs": understood(row, catalogue, solution=solution),
-        "assumptions": read + assumptions_in_words(row, result, catalogue),
-        "cautions": cautions_in_words(row, result, catalogue),
+        "assumptions": read + assumptions_in_words(row, result, catalogue, words),
+        "cautions": cautions_in_words(row, result, catalogue, words),
         "models": models_of(row, solution=solution),
         "sources": sources_of(row, catalogue),
         "version": versions(),

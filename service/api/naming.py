@@ -20,7 +20,7 @@ from service.planning.profiles import own_profile_row
 from service.reference.labels import LabelError
 
 
-class NamingError(Exception):
+class NamingError(LookupError):
     """A product or a label that cannot be used; carries the fault for a problem document."""
 
     def __init__(self, fault: FieldError, product: object = None) -> None:
@@ -124,6 +124,14 @@ class OpenCatalogue:
         name = f"{profile.name or 'own profile'} ({len(self._profiles) + 1})"
         self._profiles[name] = own_profile_row(self.base.profile_table[base], ceilings)
         return len(self.base.profile_names) + len(self._profiles) - 1
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """How many products and profiles are known, those that were taken in included."""
+        return (
+            len(self.base.product_rows) + len(self._products),
+            len(self.base.profile_names) + len(self._profiles),
+        )
 
     def closed(self) -> Catalogue:
         """Return the catalogue with everything that was taken in."""

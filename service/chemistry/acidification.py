@@ -21,10 +21,11 @@ from service.chemistry.equilibrium import (
     OK,
     composition_is_valid,
     speciate,
+    speciate_with_reagent,
 )
 from service.chemistry.kernel import kernel
-from service.chemistry.workspace import CHARGE_IMBALANCE
-from service.reference.components import CARBONATE, COMPONENT_COUNT
+from service.chemistry.workspace import AMOUNT, AMOUNT_SLOPE, CHARGE_IMBALANCE
+from service.reference.components import CARBONATE, COMPONENT_COUNT, PHOSPHATE
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -52,6 +53,108 @@ def _mix(composition: FloatArray, reagent: FloatArray, amount: float, mixture: F
     """
     for component in range(COMPONENT_COUNT):
         mixture[component] = composition[component] + amount * reagent[component]
+
+
+@kernel
+def _first_amount(
+    composition: FloatArray, reagent: FloatArray, ph: float, carbon_dioxide_pressure: float
+) -> float:
+    """
+    Return about how much reagent brings a composition to a pH, from its alkalinity alone.
+
+    Parameters
+    ----------
+    composition : ndarray, shape (COMPONENT_COUNT,)
+        What the reagent goes into [mol/kg].
+    reagent : ndarray, shape (COMPONENT_COUNT,)
+        Components in one mole of reagent [mol/mol].
+    ph : float
+        Target pH [dimensionless].
+    carbon_dioxide_pressure : float
+        Partial pressure of carbon dioxide, or `CLOSED` [bar].
+
+    Returns
+    -------
+    float
+        Amount, above 0 [mol/kg].
+    """
+    bicarbonate = 1.0 / (1.0 + 10.0 ** min(6.35 - ph, 12.0))
+    hydrogenphosphate = 1.0 / (1.0 + 10.0 ** min(6.9 - ph, 12.0))
+    left = hydrogenphosphate * composition[PHOSPHATE]
+    taken = alkalinity_of_composition(reagent) - hydrogenphosphate * reagent[PHOSPHATE]
+    if carbon_dioxide_pressure < 0.0:
+        left += bicarbonate * composition[CARBONATE]
+        taken -= bicarbonate * reagent[CARBONATE]
+    surplus = alkalinity_of_composition(composition) - left
+    amount = 1e-4
+    if taken != 0.0 and math.isfinite(surplus):
+        amount = abs(surplus / taken)
+    return min(max(amount, 1e-6), 0.1 * HIGHEST_AMOUNT)
+
+
+@kernel
+def reagent_beside_species(
+    composition: FloatArray,
+    reagent: FloatArray,
+    ph: float,
+    first_amount: float,
+    constants: FloatArray,
+    carbon_dioxide_pressure: float,
+    warm: bool,
+    ws: FloatArray,
+    mixture: FloatArray,
+) -> tuple[int, float]:
+    """
+    Return the amount of a reagent for a pH as one more unknown of the speciation.
+
+    Parameters
+    ----------
+    composition : ndarray, shape (COMPONENT_COUNT,)
+        What the reagent goes into [mol/kg].
+    reagent : ndarray, shape (COMPONENT_COUNT,)
+        Components in one mole of reagent [mol/mol].
+    ph : float
+        Target pH [dimensionless].
+    first_amount : float
+        About the amount, or NaN where nothing is known of it [mol/kg].
+    constants : ndarray, shape (CONSTANT_COUNT,)
+        Constants at the temperature, from `fill_constants` [dimensionless].
+    carbon_dioxide_pressure : float
+        Partial pressure of carbon dioxide to be in equilibrium with, or `CLOSED` [bar].
+    warm : bool
+        True to start from the state that the workspace holds, of a similar solution.
+    ws : ndarray, shape (WORKSPACE_SIZE,)
+        Workspace; holds the mixture at the target pH afterwards, and at `AMOUNT_SLOPE` whether
+        the reagent takes charge, as an acid does, or brings it [mol/kg].
+    mixture : ndarray, shape (COMPONENT_COUNT,)
+        Receives the composition with the reagent in it [mol/kg].
+
+    Returns
+    -------
+    status : int
+        `OK`, `OUT_OF_RANGE`, or `NOT_CONVERGED` and worse where no positive amount was found.
+    amount : float
+        Moles of reagent per kilogram of water; NaN unless computed [mol/kg].
+
+    References
+    ----------
+    .. [1] W. Stumm and J. J. Morgan, *Aquatic Chemistry*, 3rd ed., Wiley, New York, 1996, ch. 4.
+       Source key: ``stumm-morgan-1996``.
+    """
+    start = first_amount
+    if not start > 0.0:
+        start = _first_amount(composition, reagent, ph, carbon_dioxide_pressure)
+    status = speciate_with_reagent(
+        composition, reagent, start, constants, carbon_dioxide_pressure, ph, warm, ws
+    )
+    amount = ws[AMOUNT]
+    if status < NOT_CONVERGED and not (ws[AMOUNT_SLOPE] != 0.0 and amount < HIGHEST_AMOUNT):
+        status = NOT_CONVERGED
+    if status >= NOT_CONVERGED:
+        mixture[:] = math.nan
+        return status, math.nan
+    _mix(composition, reagent, amount, mixture)
+    return status, amount
 
 
 @kernel
@@ -94,8 +197,10 @@ def reagent_for_ph(
 
     Notes
     -----
-    At the target pH the charge imbalance of composition plus x times reagent is almost a straight
-    line in x; its root is found by the secant rule. Validity: as for `speciate`.
+    The amount is one more unknown of the speciation at the target pH (`reagent_beside_species`).
+    Where that finds none, the charge imbalance of composition plus x times reagent, almost a
+    straight line in x, is followed by the secant rule, which tells why. Validity: as for
+    `speciate`.
 
     References
     ----------
@@ -106,6 +211,12 @@ def reagent_for_ph(
     if not (composition_is_valid(reagent) and abs(ph) < 20.0):
         mixture[:] = math.nan
         return INVALID_INPUT, math.nan
+    status, amount = reagent_beside_species(
+        composition, reagent, ph, math.nan, constants, carbon_dioxide_pressure, False, ws, mixture
+    )
+    if status < NOT_CONVERGED:
+        return status, amount
+    mixture[:] = composition
     status = speciate(mixture, constants, carbon_dioxide_pressure, ph, False, ws)
     if status >= NOT_CONVERGED:
         mixture[:] = math.nan

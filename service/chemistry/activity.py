@@ -162,6 +162,44 @@ def log10_extended_debye_hueckel(
 
 
 @kernel
+def slope_of_extended_debye_hueckel(
+    slope: float, size: float, linear: float, ionic_strength: float
+) -> float:
+    r"""
+    Return how `log10_extended_debye_hueckel` changes with the ionic strength.
+
+    Parameters
+    ----------
+    slope : float
+        Negative product of A and squared charge number [kg^0.5/mol^0.5].
+    size : float
+        Product of B and ion size, or 1 for Davies [kg^0.5/mol^0.5].
+    linear : float
+        Coefficient of the linear term [kg/mol].
+    ionic_strength : float
+        Ionic strength, 0 to 0.5; taken as 1e-12 at least, because the slope has no end [mol/kg].
+
+    Returns
+    -------
+    float
+        Derivative of the decadic logarithm of the coefficient [kg/mol].
+
+    Notes
+    -----
+    .. math:: \frac{\mathrm{d} \lg \gamma}{\mathrm{d} I} =
+       \frac{s}{2 \sqrt{I} (1 + d \sqrt{I})^2} + c
+
+    References
+    ----------
+    .. [1] A. H. Truesdell and B. F. Jones, *WATEQ*, U.S. Geological Survey Journal of Research
+       2, 233-248, 1974. Source key: ``truesdell-jones-1974``.
+    """
+    root = math.sqrt(max(ionic_strength, 1e-12))
+    shield = 1.0 + size * root
+    return slope / (2.0 * root * shield * shield) + linear
+
+
+@kernel
 def log10_activity_coefficient_truesdell_jones_1974(
     charge_number: float,
     ion_size: float,

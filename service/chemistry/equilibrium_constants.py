@@ -208,18 +208,6 @@ FORMATIONS: Final = _formations()
 
 MASTER_NAMES: Final = tuple(SPECIES_NAMES[index] for index in (*CENTRAL_IONS, *LIGANDS))
 
-REACTING: Final = constant_array(
-    [
-        index
-        for index, name in enumerate(SPECIES_NAMES)
-        if name in FORMATIONS or name in MASTER_NAMES or name == _PROTON
-    ],
-    np.uint32,
-)
-"""Species whose molality depends on pH or on other components, shape (n_reacting,)."""
-
-REACTING_COUNT: Final = len(REACTING)
-
 
 def _member(index: int, members: tuple[int, ...]) -> int:
     """
@@ -267,6 +255,41 @@ def _power(index: int, master: str) -> int:
         return 1
     return FORMATIONS[name].powers.get(master, 0) if name in FORMATIONS else 0
 
+
+def _pair_of(index: int) -> tuple[int, int]:
+    """
+    Return where a species stands among the pairs of central ion and ligand.
+
+    Parameters
+    ----------
+    index : int
+        The species.
+
+    Returns
+    -------
+    tuple of int
+        Places of its central ion and of its ligand.
+    """
+    return _member(index, CENTRAL_IONS), _member(index, LIGANDS)
+
+
+REACTING: Final = constant_array(
+    sorted(
+        (
+            index
+            for index, name in enumerate(SPECIES_NAMES)
+            if name in FORMATIONS or name in MASTER_NAMES or name == _PROTON
+        ),
+        key=_pair_of,
+    ),
+    np.uint32,
+)
+"""
+Species whose molality depends on pH or on other components, shape (n_reacting,); those of one
+central ion, and of one ligand within it, stand together.
+"""
+
+REACTING_COUNT: Final = len(REACTING)
 
 CENTRAL_OF: Final = constant_array([_member(int(i), CENTRAL_IONS) for i in REACTING], np.uint32)
 """Central ion of each reacting species, CENTRAL_COUNT for none, shape (n_reacting,)."""

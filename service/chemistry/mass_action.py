@@ -11,35 +11,41 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from service.chemistry.activity import CLASS_COUNT, SPECIES_CLASS, log10_extended_debye_hueckel
-from service.chemistry.constant_arrays import constant_array
+from service.chemistry.activity import (
+    CLASS_COUNT,
+    SPECIES_CLASS,
+)
 from service.chemistry.equilibrium_constants import (
-    ACTIVITY_LINEAR,
-    ACTIVITY_SIZE,
-    ACTIVITY_SLOPE,
     CARBON_DIOXIDE_SOLUBILITY,
     CARBONATE_LIGAND,
     CENTRAL_COUNT,
-    CENTRAL_IONS,
-    CENTRAL_OF,
     HIGHEST_PROTON_POWER,
     LIGAND_COUNT,
-    LIGAND_OF,
     LIGANDS,
     LOWEST_PROTON_POWER,
     PROTON_POWER,
     REACTING,
-    REACTING_COUNT,
-    WATER_POWER,
 )
 from service.chemistry.kernel import kernel
-from service.chemistry.species import CARBON_DIOXIDE, SPECIES_CHARGES
+from service.chemistry.species import CARBON_DIOXIDE
+from service.chemistry.species_groups import (
+    CENTRAL_START,
+    GROUP_LIGAND,
+    GROUP_START,
+    PROTONS,
+    SQUARED_CHARGE,
+)
 from service.chemistry.workspace import (
     CENTRAL_FREE,
     CENTRAL_PROTON,
     CENTRAL_SQUARE,
     CLASS_COEFFICIENT,
+    CLASS_DRIFT,
     CONDITIONAL,
+    DRIFT,
+    GROUP_PRESENT,
+    GROUP_SUM_COUNT,
+    GROUP_SUMS,
     HYDROGEN_UNKNOWN,
     IONIC_STRENGTH,
     LIGAND_FREE,
@@ -49,9 +55,10 @@ from service.chemistry.workspace import (
     MATRIX,
     MOLALITY,
     PAIR,
-    PART,
     POWER,
     SOLUTE_SUM,
+    STRENGTH_COLUMN,
+    STRENGTH_ROW,
     TOTAL,
     UNKNOWN,
     UNKNOWN_COUNT,
@@ -62,67 +69,6 @@ FloatArray = npt.NDArray[np.float64]
 
 ATMOSPHERE_IN_BAR: Final = 1.01325
 LN_10: Final = math.log(10.0)
-
-_CENTRAL_CLASS: Final = constant_array(
-    [[*(SPECIES_CLASS[i] for i in CENTRAL_IONS), CLASS_COUNT][int(k)] for k in CENTRAL_OF],
-    np.uint32,
-)
-_LIGAND_CLASS: Final = constant_array(
-    [[*(SPECIES_CLASS[i] for i in LIGANDS), CLASS_COUNT][int(k)] for k in LIGAND_OF], np.uint32
-)
-_SQUARED_CHARGE: Final = constant_array(
-    [SPECIES_CHARGES[int(i)] ** 2 for i in REACTING], np.float64
-)
-
-
-@kernel
-def update_conditional(
-    constants: FloatArray, ws: FloatArray, ionic_strength: float, activity_of_water: float
-) -> None:
-    """
-    Set activity coefficients and conditional constants for an ionic strength.
-
-    Parameters
-    ----------
-    constants : ndarray, shape (CONSTANT_COUNT,)
-        Constants at the temperature [dimensionless].
-    ws : ndarray, shape (WORKSPACE_SIZE,)
-        Workspace [mol/kg].
-    ionic_strength : float
-        Ionic strength [mol/kg].
-    activity_of_water : float
-        Activity of water [dimensionless].
-
-    References
-    ----------
-    .. [1] D. L. Parkhurst and C. A. J. Appelo, *Description of input and examples for PHREEQC
-       version 3*, U.S. Geological Survey Techniques and Methods 6-A43, 2013.
-       Source key: ``parkhurst-appelo-2013``.
-    """
-    ws[IONIC_STRENGTH] = ionic_strength
-    ws[WATER_ACTIVITY] = activity_of_water
-    for index in range(CLASS_COUNT):
-        exponent = log10_extended_debye_hueckel(
-            constants[ACTIVITY_SLOPE + index],
-            constants[ACTIVITY_SIZE + index],
-            constants[ACTIVITY_LINEAR + index],
-            ionic_strength,
-        )
-        ws[CLASS_COEFFICIENT + index] = math.exp(LN_10 * exponent)
-    ws[CLASS_COEFFICIENT + CLASS_COUNT] = 1.0
-    for k in range(REACTING_COUNT):
-        index = REACTING[k]
-        value = (
-            constants[index]
-            * ws[CLASS_COEFFICIENT + _CENTRAL_CLASS[k]]
-            * ws[CLASS_COEFFICIENT + _LIGAND_CLASS[k]]
-            / ws[CLASS_COEFFICIENT + SPECIES_CLASS[index]]
-        )
-        if WATER_POWER[k] > 0:
-            value *= activity_of_water
-        elif WATER_POWER[k] < 0:
-            value /= activity_of_water
-        ws[CONDITIONAL + k] = value
 
 
 @kernel
@@ -145,7 +91,7 @@ def set_powers(ws: FloatArray, log_activity: float) -> None:
     """
     base = -LOWEST_PROTON_POWER
     activity = math.exp(log_activity)
-    inverse = math.exp(-log_activity)
+    inverse = 1.0 / max(activity, 1e-300)
     ws[POWER + base] = 1.0
     for power in range(1, HIGHEST_PROTON_POWER + 1):
         ws[POWER + base + power] = ws[POWER + base + power - 1] * activity
@@ -186,77 +132,50 @@ def carbonate_over_square(constants: FloatArray, ws: FloatArray, pressure: float
 
 
 @kernel
-def uncomplexed_imbalance(
-    ws: FloatArray, log_activity: float, charge: float, carbonate: float, open_to_gas: bool
-) -> float:
+def _sum_group(group: int, free: float, gas_drift: float, ws: FloatArray) -> None:
     """
-    Return the charge imbalance when central ions and ligands do not meet.
-
-    It falls with rising pH.
+    Set the sums of one group of species, for a free central ion of one mole.
 
     Parameters
     ----------
+    group : int
+        The group.
+    free : float
+        Molality of its free ligand [mol/kg].
+    gas_drift : float
+        Change of the logarithm of the ligand with ionic strength, beside a gas [kg/mol].
     ws : ndarray, shape (WORKSPACE_SIZE,)
         Workspace [mol/kg].
-    log_activity : float
-        Natural logarithm of the hydrogen ion activity [dimensionless].
-    charge : float
-        Charge of the totals as master species [mol/kg].
-    carbonate : float
-        Result of `carbonate_over_square` where a gas is present [mol/kg].
-    open_to_gas : bool
-        True where carbonate follows from a gas.
-
-    Returns
-    -------
-    float
-        Charge imbalance [mol/kg].
-
-    References
-    ----------
-    .. [1] D. L. Parkhurst and C. A. J. Appelo, *Description of input and examples for PHREEQC
-       version 3*, U.S. Geological Survey Techniques and Methods 6-A43, 2013.
-       Source key: ``parkhurst-appelo-2013``.
     """
-    set_powers(ws, log_activity)
-    for place in range(CENTRAL_COUNT + 1):
-        ws[CENTRAL_PROTON + place] = 0.0
-        ws[CENTRAL_FREE + place] = 0.0
-    for place in range(LIGAND_COUNT + 1):
-        ws[LIGAND_PROTON + place] = 0.0
-        ws[LIGAND_SUM + place] = 0.0
-    imbalance = charge
-    for k in range(REACTING_COUNT):
-        central = CENTRAL_OF[k]
-        ligand = LIGAND_OF[k]
-        power = PROTON_POWER[k]
-        if central < CENTRAL_COUNT and ligand < LIGAND_COUNT:
-            continue
-        part = ws[CONDITIONAL + k] * ws[POWER + power - LOWEST_PROTON_POWER]
-        if central < CENTRAL_COUNT:
-            ws[CENTRAL_FREE + central] += part
-            ws[CENTRAL_PROTON + central] += power * part
-        elif ligand < LIGAND_COUNT:
-            ws[LIGAND_SUM + ligand] += part
-            ws[LIGAND_PROTON + ligand] += power * part
-        else:
-            imbalance += power * part
-    for place in range(CENTRAL_COUNT):
-        imbalance += ws[TOTAL + place] * ws[CENTRAL_PROTON + place] / ws[CENTRAL_FREE + place]
-    for place in range(LIGAND_COUNT):
-        if open_to_gas and place == CARBONATE_LIGAND:
-            free = carbonate * math.exp(-2.0 * log_activity)
-            imbalance += free * (ws[LIGAND_PROTON + place] - 2.0 * ws[LIGAND_SUM + place])
-        else:
-            total = ws[TOTAL + CENTRAL_COUNT + place]
-            imbalance += total * ws[LIGAND_PROTON + place] / ws[LIGAND_SUM + place]
-    return imbalance
+    s0, s1, s2, s3, s4, s5, s6, s7 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    for k in range(GROUP_START[group], GROUP_START[group + 1]):
+        protons = PROTONS[k]
+        squared = SQUARED_CHARGE[k]
+        part = ws[CONDITIONAL + k] * ws[POWER + PROTON_POWER[k] - LOWEST_PROTON_POWER]
+        drifting = (ws[DRIFT + k] + gas_drift) * part
+        s0 += part
+        s1 += protons * part
+        s2 += protons * protons * part
+        s3 += squared * part
+        s4 += protons * squared * part
+        s5 += drifting
+        s6 += protons * drifting
+        s7 += squared * drifting
+    place = GROUP_SUMS + GROUP_SUM_COUNT * group
+    ws[place] = free * s0
+    ws[place + 1] = free * s1
+    ws[place + 2] = free * s2
+    ws[place + 3] = free * s3
+    ws[place + 4] = free * s4
+    ws[place + 5] = free * s5
+    ws[place + 6] = free * s6
+    ws[place + 7] = free * s7
 
 
 @kernel
-def evaluate(ws: FloatArray) -> float:
+def evaluate(ws: FloatArray, carbonate_drift: float) -> tuple[float, float, float]:
     """
-    Set molalities and the sums that Newton needs.
+    Set the sums over all species that a Newton step needs.
 
     Central ions take the amounts that their totals leave.
 
@@ -264,11 +183,17 @@ def evaluate(ws: FloatArray) -> float:
     ----------
     ws : ndarray, shape (WORKSPACE_SIZE,)
         Workspace [mol/kg].
+    carbonate_drift : float
+        Change of the logarithm of free carbonate with ionic strength; 0 but beside a gas [kg/mol].
 
     Returns
     -------
-    float
+    protons : float
         Sum of the proton powers times the molalities [mol/kg].
+    proton_drift : float
+        Change of that sum with ionic strength [dimensionless].
+    square_drift : float
+        Change of the sum of squared charges times molalities with ionic strength [dimensionless].
 
     References
     ----------
@@ -283,70 +208,82 @@ def evaluate(ws: FloatArray) -> float:
             free = math.exp(ws[UNKNOWN + place])
         ws[LIGAND_FREE + place] = free
     ws[LIGAND_FREE + LIGAND_COUNT] = 1.0
-    for place in range(CENTRAL_COUNT + 1):
-        ws[CENTRAL_FREE + place] = 0.0
-        ws[CENTRAL_PROTON + place] = 0.0
-        ws[CENTRAL_SQUARE + place] = 0.0
-    for place in range((CENTRAL_COUNT + 1) * UNKNOWN_COUNT):
-        ws[PAIR + place] = 0.0
     for place in range(UNKNOWN_COUNT):
         ws[LIGAND_SUM + place] = 0.0
         ws[LIGAND_PROTON + place] = 0.0
         ws[LIGAND_SQUARE + place] = 0.0
-    for k in range(REACTING_COUNT):
-        part = (
-            ws[CONDITIONAL + k]
-            * ws[POWER + PROTON_POWER[k] - LOWEST_PROTON_POWER]
-            * ws[LIGAND_FREE + LIGAND_OF[k]]
-        )
-        ws[PART + k] = part
-        ws[CENTRAL_FREE + CENTRAL_OF[k]] += part
-    for place in range(CENTRAL_COUNT):
-        ws[CENTRAL_FREE + place] = ws[TOTAL + place] / ws[CENTRAL_FREE + place]
-    ws[CENTRAL_FREE + CENTRAL_COUNT] = 1.0
-    proton_sum = 0.0
-    proton_square = 0.0
-    charge_protons = 0.0
-    solutes = 0.0
-    for k in range(REACTING_COUNT):
-        central = CENTRAL_OF[k]
-        ligand = LIGAND_OF[k]
-        power = PROTON_POWER[k]
-        molality = ws[PART + k] * ws[CENTRAL_FREE + central]
-        ws[MOLALITY + REACTING[k]] = molality
-        protons = power * molality
-        ws[CENTRAL_PROTON + central] += protons
-        ws[PAIR + central * UNKNOWN_COUNT + ligand] += molality
-        ws[LIGAND_SUM + ligand] += molality
-        ws[LIGAND_PROTON + ligand] += protons
-        proton_sum += protons
-        proton_square += power * protons
-        squared = _SQUARED_CHARGE[k] * molality
-        ws[CENTRAL_SQUARE + central] += squared
-        ws[LIGAND_SQUARE + ligand] += squared
-        charge_protons += power * squared
-        solutes += molality
+        ws[STRENGTH_COLUMN + place] = 0.0
+    proton_sum, proton_square, charge_protons, solutes = 0.0, 0.0, 0.0, 0.0
+    proton_drift, square_drift = 0.0, 0.0
+    for central in range(CENTRAL_COUNT + 1):
+        for place in range(UNKNOWN_COUNT):
+            ws[PAIR + central * UNKNOWN_COUNT + place] = 0.0
+        ws[CENTRAL_PROTON + central] = 0.0
+        ws[CENTRAL_SQUARE + central] = 0.0
+        amount, mean_drift = 1.0, 0.0
+        parts, drifts = 0.0, 0.0
+        first, last = CENTRAL_START[central], CENTRAL_START[central + 1]
+        for group in range(first, last):
+            if ws[GROUP_PRESENT + group] == 0.0:
+                continue
+            ligand = GROUP_LIGAND[group]
+            drift = carbonate_drift if ligand == CARBONATE_LIGAND else 0.0
+            _sum_group(group, ws[LIGAND_FREE + ligand], drift, ws)
+            parts += ws[GROUP_SUMS + GROUP_SUM_COUNT * group]
+            drifts += ws[GROUP_SUMS + GROUP_SUM_COUNT * group + 5]
+        if central < CENTRAL_COUNT:
+            if not parts > 0.0:
+                continue
+            amount = ws[TOTAL + central] / parts
+            mean_drift = drifts / parts
+        ws[CENTRAL_FREE + central] = amount
+        central_protons, central_square = 0.0, 0.0
+        for group in range(first, last):
+            if ws[GROUP_PRESENT + group] == 0.0:
+                continue
+            ligand = GROUP_LIGAND[group]
+            place = GROUP_SUMS + GROUP_SUM_COUNT * group
+            molality = amount * ws[place]
+            protons = amount * ws[place + 1]
+            squared = amount * ws[place + 3]
+            ws[PAIR + central * UNKNOWN_COUNT + ligand] = molality
+            ws[LIGAND_SUM + ligand] += molality
+            ws[LIGAND_PROTON + ligand] += protons
+            ws[LIGAND_SQUARE + ligand] += squared
+            ws[STRENGTH_COLUMN + ligand] += amount * ws[place + 5] - mean_drift * molality
+            solutes += molality
+            central_protons += protons
+            central_square += squared
+            proton_square += amount * ws[place + 2]
+            charge_protons += amount * ws[place + 4]
+            proton_drift += amount * ws[place + 6] - mean_drift * protons
+            square_drift += amount * ws[place + 7] - mean_drift * squared
+        proton_sum += central_protons
+        ws[CENTRAL_PROTON + central] = central_protons
+        ws[CENTRAL_SQUARE + central] = central_square
     ws[MATRIX + HYDROGEN_UNKNOWN * UNKNOWN_COUNT + HYDROGEN_UNKNOWN] = proton_square
-    ws[LIGAND_SQUARE + LIGAND_COUNT + 1] = charge_protons
+    ws[STRENGTH_ROW + HYDROGEN_UNKNOWN] = charge_protons
     ws[SOLUTE_SUM] = solutes
-    return proton_sum
+    return proton_sum, proton_drift, square_drift
 
 
 @kernel
-def guess_ph(charge: float, carbonate: float, open_to_gas: bool, ws: FloatArray) -> None:
+def fill_molalities(ws: FloatArray, change: float) -> float:
     """
-    Set a first pH by bisection without ion pairs.
+    Set the molality of every reacting species after a last small change of ionic strength.
 
     Parameters
     ----------
-    charge : float
-        Charge of the totals as master species [mol/kg].
-    carbonate : float
-        Result of `carbonate_over_square` where a gas is present [mol/kg].
-    open_to_gas : bool
-        True where carbonate follows from a gas.
     ws : ndarray, shape (WORKSPACE_SIZE,)
-        Workspace [mol/kg].
+        Workspace with unknowns and conditional constants [mol/kg].
+    change : float
+        Change of the ionic strength since the conditional constants were set, so small that its
+        square does not count [mol/kg].
+
+    Returns
+    -------
+    float
+        Sum of the proton powers times the molalities [mol/kg].
 
     References
     ----------
@@ -354,49 +291,45 @@ def guess_ph(charge: float, carbonate: float, open_to_gas: bool, ws: FloatArray)
        version 3*, U.S. Geological Survey Techniques and Methods 6-A43, 2013.
        Source key: ``parkhurst-appelo-2013``.
     """
-    low, high = -LN_10 * 14.0, 0.0
-    for _ in range(7):
-        middle = 0.5 * (low + high)
-        if uncomplexed_imbalance(ws, middle, charge, carbonate, open_to_gas) > 0.0:
-            high = middle
-        else:
-            low = middle
-    ws[UNKNOWN + HYDROGEN_UNKNOWN] = 0.5 * (low + high)
-
-
-@kernel
-def guess_ligands(carbonate: float, open_to_gas: bool, ws: FloatArray) -> None:
-    """
-    Set first free ligands from the pH and the free central ions.
-
-    Parameters
-    ----------
-    carbonate : float
-        Result of `carbonate_over_square` where a gas is present [mol/kg].
-    open_to_gas : bool
-        True where carbonate follows from a gas.
-    ws : ndarray, shape (WORKSPACE_SIZE,)
-        Workspace [mol/kg].
-
-    References
-    ----------
-    .. [1] D. L. Parkhurst and C. A. J. Appelo, *Description of input and examples for PHREEQC
-       version 3*, U.S. Geological Survey Techniques and Methods 6-A43, 2013.
-       Source key: ``parkhurst-appelo-2013``.
-    """
-    log_activity = ws[UNKNOWN + HYDROGEN_UNKNOWN]
-    set_powers(ws, log_activity)
+    ws[IONIC_STRENGTH] += change
+    for index in range(CLASS_COUNT):
+        ws[CLASS_COEFFICIENT + index] *= 1.0 + change * ws[CLASS_DRIFT + index]
+    set_powers(ws, ws[UNKNOWN + HYDROGEN_UNKNOWN])
     for place in range(LIGAND_COUNT):
         ws[LIGAND_SUM + place] = 0.0
-    for k in range(REACTING_COUNT):
-        if LIGAND_OF[k] < LIGAND_COUNT:
-            part = ws[CONDITIONAL + k] * ws[POWER + PROTON_POWER[k] - LOWEST_PROTON_POWER]
-            if CENTRAL_OF[k] < CENTRAL_COUNT:
-                part *= ws[CENTRAL_FREE + CENTRAL_OF[k]]
-            ws[LIGAND_SUM + LIGAND_OF[k]] += part
-    for place in range(LIGAND_COUNT):
-        total = ws[TOTAL + CENTRAL_COUNT + place]
-        if open_to_gas and place == CARBONATE_LIGAND:
-            ws[UNKNOWN + place] = math.log(carbonate) - 2.0 * log_activity
-        elif total > 0.0:
-            ws[UNKNOWN + place] = math.log(total / ws[LIGAND_SUM + place])
+        if ws[TOTAL + CENTRAL_COUNT + place] > 0.0:
+            ws[LIGAND_FREE + place] = math.exp(ws[UNKNOWN + place])
+    ws[LIGAND_SUM + LIGAND_COUNT] = 0.0
+    proton_sum, solutes = 0.0, 0.0
+    for central in range(CENTRAL_COUNT + 1):
+        parts = 0.0
+        first, last = CENTRAL_START[central], CENTRAL_START[central + 1]
+        for group in range(first, last):
+            present = ws[GROUP_PRESENT + group] > 0.0
+            free = ws[LIGAND_FREE + GROUP_LIGAND[group]]
+            for k in range(GROUP_START[group], GROUP_START[group + 1]):
+                part = 0.0
+                if present:
+                    power = ws[POWER + PROTON_POWER[k] - LOWEST_PROTON_POWER]
+                    part = ws[CONDITIONAL + k] * (1.0 + change * ws[DRIFT + k]) * power * free
+                ws[MOLALITY + REACTING[k]] = part
+                parts += part
+        amount = 1.0
+        if central < CENTRAL_COUNT:
+            if not parts > 0.0:
+                continue
+            amount = ws[TOTAL + central] / parts
+        ws[CENTRAL_FREE + central] = amount
+        for group in range(first, last):
+            if ws[GROUP_PRESENT + group] == 0.0:
+                continue
+            held = 0.0
+            for k in range(GROUP_START[group], GROUP_START[group + 1]):
+                molality = amount * ws[MOLALITY + REACTING[k]]
+                ws[MOLALITY + REACTING[k]] = molality
+                held += molality
+                proton_sum += PROTONS[k] * molality
+            ws[LIGAND_SUM + GROUP_LIGAND[group]] += held
+            solutes += held
+    ws[SOLUTE_SUM] = solutes
+    return proton_sum

@@ -15,8 +15,9 @@ import numpy.typing as npt
 from service.chemistry.alkalinity import alkalinity
 from service.chemistry.conductivity import COEFFICIENTS, conductivity
 from service.chemistry.density import water_density
-from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED, OK, speciate
+from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED, OK, speciate_for_a_reading
 from service.chemistry.equilibrium_constants import CONSTANT_COUNT, fill_constants
+from service.chemistry.first_guess import guess_ph_after_opening
 from service.chemistry.kernel import kernel
 from service.chemistry.saturation import (
     SOLID_COUNT,
@@ -233,11 +234,35 @@ def conductivity_of_total(total: FloatArray, warm: bool, work: FloatArray) -> fl
     molal_composition(total, work[_REFERENCE_DENSITY], molal)
     state = work[_SPECIATION:]
     constants = work[_REFERENCE_CONSTANTS:_SATURATION]
-    status = speciate(molal, constants, CLOSED, math.nan, warm, state)
+    status = speciate_for_a_reading(molal, constants, CLOSED, warm, state)
     if status == NOT_CONVERGED and warm:
-        status = speciate(molal, constants, CLOSED, math.nan, False, state)
+        status = speciate_for_a_reading(molal, constants, CLOSED, False, state)
     if status != OK:
         return math.nan
+    return conductivity_of_state(work)
+
+
+@kernel
+def conductivity_of_state(work: FloatArray) -> float:
+    """
+    Return the conductivity of the solution that a workspace holds, speciated at 25 °C.
+
+    Parameters
+    ----------
+    work : ndarray, shape (SOLUTION_WORKSPACE_SIZE,)
+        Workspace whose last solution was speciated at `REFERENCE_TEMPERATURE` [mixed].
+
+    Returns
+    -------
+    float
+        Conductivity at 25 °C [mS/cm].
+
+    References
+    ----------
+    .. [1] R. B. McCleskey, D. K. Nordstrom, J. N. Ryan and J. W. Ball, Geochim. Cosmochim. Acta
+       77, 369-382, 2012. Source key: ``mccleskey-2012``.
+    """
+    state = work[_SPECIATION:]
     return conductivity(
         state[MOLALITY : MOLALITY + SPECIES_COUNT],
         state[IONIC_STRENGTH],
@@ -293,21 +318,17 @@ def predicted_state(
     molal_composition(total, work[_WATER_DENSITY], molal)
     solution = work[_SPECIATION:]
     constants = work[_CONSTANTS:_REFERENCE_CONSTANTS]
-    status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, warm, solution)
+    if warm and carbon_dioxide_pressure > 0.0:
+        guess_ph_after_opening(constants, carbon_dioxide_pressure, solution)
+    status = speciate_for_a_reading(molal, constants, carbon_dioxide_pressure, warm, solution)
     if warm and status == NOT_CONVERGED:
-        status = speciate(molal, constants, carbon_dioxide_pressure, math.nan, False, solution)
+        status = speciate_for_a_reading(molal, constants, carbon_dioxide_pressure, False, solution)
     state[STATE_PH] = solution[PH]
     state[STATE_IONIC_STRENGTH] = solution[IONIC_STRENGTH]
     state[STATE_ALKALINITY] = alkalinity(solution)
     state[STATE_CARBONATE] = solution[TOTAL_CARBONATE]
     state[STATE_CONDUCTIVITY] = math.nan
     if temperature == REFERENCE_TEMPERATURE:
-        state[STATE_CONDUCTIVITY] = conductivity(
-            solution[MOLALITY : MOLALITY + SPECIES_COUNT],
-            solution[IONIC_STRENGTH],
-            REFERENCE_TEMPERATURE,
-            work[_REFERENCE_DENSITY],
-            COEFFICIENTS,
-        )
+        state[STATE_CONDUCTIVITY] = conductivity_of_state(work)
     saturation_indices(solution, work[_SATURATION:_MOLAL], state[STATE_SATURATION:])
     return status

@@ -12,15 +12,22 @@ import numpy as np
 import numpy.typing as npt
 
 from service.chemistry.alkalinity import alkalinity_of_composition
+from service.chemistry.constant_arrays import constant_array
 from service.chemistry.equilibrium import (
     CLOSED,
     INVALID_INPUT,
     NO_SOLUTION,
     NOT_CONVERGED,
     speciate,
+    speciate_with_reagent,
 )
 from service.chemistry.kernel import kernel
-from service.chemistry.workspace import CHARGE_IMBALANCE, TOTAL_CARBONATE
+from service.chemistry.workspace import (
+    AMOUNT,
+    AMOUNT_SLOPE,
+    CHARGE_IMBALANCE,
+    TOTAL_CARBONATE,
+)
 from service.reference.components import (
     CARBONATE,
     CITRATE,
@@ -38,6 +45,10 @@ _CHARGE_TOLERANCE: Final = 1e-9
 
 _CARBONATE_TOLERANCE: Final = 1e-10
 _AIRED_ROUNDS: Final = 3
+
+_CARBONATE_ALONE: Final = constant_array(
+    [1.0 if component == CARBONATE else 0.0 for component in range(COMPONENT_COUNT)], np.float64
+)
 
 
 @kernel
@@ -139,7 +150,7 @@ def composition_from_alkalinity(
     .. math:: U = A + T_P + T_{Cit} - \sum_j z_j T_j
 
     is exact by the definition of alkalinity (`alkalinity_of_composition`); total carbonate is the
-    root of the charge balance at the stated pH.
+    root of the charge balance at the stated pH, one more unknown of the speciation.
 
     References
     ----------
@@ -157,6 +168,15 @@ def composition_from_alkalinity(
     composition[UNMEASURED] = 1e-3 * alkalinity - alkalinity_of_composition(composition)
     error = _balance_error(cations, anions, weak)
 
+    # Nearly all alkalinity is bicarbonate as a rule: the carbonate is found with the species.
+    guess = 1e-3 * alkalinity * (1.0 + 10.0 ** min(6.35 - ph, 12.0))
+    status = speciate_with_reagent(
+        composition, _CARBONATE_ALONE, guess, constants, CLOSED, ph, False, ws
+    )
+    if status < NOT_CONVERGED and ws[AMOUNT_SLOPE] < 0.0:
+        composition[CARBONATE] = ws[AMOUNT]
+        return status, error
+    # What is left is water whose alkalinity other bases hold, or more than all of it.
     status = speciate(composition, constants, CLOSED, ph, False, ws)
     if status >= NOT_CONVERGED:
         composition[:] = math.nan

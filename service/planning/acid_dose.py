@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from service.chemistry.acidification import reagent_for_ph
+from service.chemistry.acidification import reagent_beside_species, reagent_for_ph
 from service.chemistry.alkalinity import alkalinity_of_composition
 from service.chemistry.density import reagent_density
 from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED
@@ -22,7 +22,7 @@ from service.chemistry.solution import (
     set_temperature,
     speciation_of,
 )
-from service.chemistry.workspace import PH
+from service.chemistry.workspace import AMOUNT_SLOPE, PH
 from service.planning import profiles, rows
 from service.planning.cautions import assumption_bit, caution_bit, problem_number
 from service.planning.instruments import TRUSTED_STEPS
@@ -172,6 +172,7 @@ def acid_row(
     int
         A problem number; 0 when the target is met or needs no acid.
     """
+    before = result["acid_mmol_per_l"]
     result["acid_mmol_per_l"] = 0.0
     result["acid_mass_g"] = 0.0
     result["acid_volume_ml"] = 0.0
@@ -204,18 +205,36 @@ def acid_row(
     density = density_of(work)
     molal = scratch[0]
     molal_composition(total, density, molal)
-    if speciate_closed(molal, constants_of(work), speciation_of(work)) >= NOT_CONVERGED:
-        return NOT_SOLVABLE
-    ph = speciation_of(work)[PH]
-    if (ph >= target) if _IS_BASE[kind] else (ph <= target):
-        return 0
     reagent = _COMPOSITION[kind]
-    status, amount = reagent_for_ph(
-        molal, reagent, target, constants_of(work), CLOSED, speciation_of(work), scratch[1]
+    state = speciation_of(work)
+    # The workspace holds a similar can; an amount of the last round is about that of this one.
+    status, amount = reagent_beside_species(
+        molal,
+        reagent,
+        target,
+        0.001 * before / density,
+        constants_of(work),
+        CLOSED,
+        True,
+        state,
+        scratch[1],
     )
-    if status >= NOT_CONVERGED:
-        # The can itself was solved, so it is the reagent that does not lead there.
-        return CANNOT_REACH
+    wanted = status < NOT_CONVERGED and (
+        state[AMOUNT_SLOPE] > 0.0 if _IS_BASE[kind] else state[AMOUNT_SLOPE] < 0.0
+    )
+    if not wanted:
+        # None is needed, or a plain search has to tell why none is found.
+        if speciate_closed(molal, constants_of(work), state) >= NOT_CONVERGED:
+            return NOT_SOLVABLE
+        ph = state[PH]
+        if (ph >= target) if _IS_BASE[kind] else (ph <= target):
+            return 0
+        status, amount = reagent_for_ph(
+            molal, reagent, target, constants_of(work), CLOSED, state, scratch[1]
+        )
+        if status >= NOT_CONVERGED:
+            # The can itself was solved, so it is the reagent that does not lead there.
+            return CANNOT_REACH
     concentration = 1000.0 * amount * density
     if _IS_BASE[kind]:
         if alkalinity_of_composition(reagent) * concentration > LARGEST_BASE:

@@ -5,6 +5,7 @@ The row is planned again for each reading that what is known leaves open, and th
 least and the most of all of them. A complete analysis and products of known salts have no range.
 """
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
@@ -113,14 +114,17 @@ def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any
     if not readings or result["status"] == REJECTED:
         return None
     found = rows.empty_results(len(readings))
+    found["assumptions"] = result["assumptions"] & np.uint64(WATER_ASSUMED)
     work = workspace()
-    for place, reading in enumerate(readings):
-        one = rows.empty_requests(1)
-        one[0] = reading.row
-        found[place]["assumptions"] = result["assumptions"] & np.uint64(WATER_ASSUMED)
-        plan_rows(
-            one, reading.product_table, catalogue.profile_table, found[place : place + 1], work
-        )
+    start = 0
+    for _, group in itertools.groupby(readings, lambda reading: id(reading.product_table)):
+        # Readings of the water share the table of products.
+        shared = list(group)
+        asking = np.array([reading.row for reading in shared], dtype=rows.DOSE_REQUEST)
+        end = start + len(shared)
+        table = shared[0].product_table
+        plan_rows(asking, table, catalogue.profile_table, found[start:end], work)
+        start = end
     reasons = list(dict.fromkeys(reading.reason for reading in readings))
     if bool(np.any(found["status"] == REJECTED)):
         reasons.append("out_of_reach")
@@ -251,9 +255,15 @@ def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
             slope = table[slot, products.CONDUCTIVITY_SLOPE] * brought / alone
             other[slot, products.LABEL_CONDUCTIVITY] = factor * slope
             other[slot, products.CONDUCTIVITY_SLOPE] = factor * slope
-        yield Reading("label_open", asked.copy(), other)
+        yield Reading("label_open", asked.copy(), _read_only(other))
     for slot in open_slots:
         for composition in catalogue.product_rows[slot].readings:
             other = table.copy()
             other[slot, :COMPONENT_COUNT] = composition
-            yield Reading("label_open", asked.copy(), other)
+            yield Reading("label_open", asked.copy(), _read_only(other))
+
+
+def _read_only(table: FloatArray) -> FloatArray:
+    """Return a table as that of a catalogue is: for another kind, kernels are compiled anew."""
+    table.setflags(write=False)
+    return table

@@ -22,7 +22,16 @@ CONDUCTIVITY_TOLERANCE: Final = 1e-5
 """Relative difference at which the search for an amount stops; a balance shows far less."""
 
 CONDUCTIVITY_POWER: Final = 0.965
-"""Exponent with which conductivity grows with the amount, for the second guess alone."""
+"""Exponent with which conductivity grows with the amount, for the first two guesses alone."""
+
+CONDUCTIVITY_BEND: Final = 0.1
+"""
+Bound on half the second derivative of a conductivity over its first, times the amount: that of the
+power above is 0.018, and ion pairs bend it no more than a few times as much.
+"""
+
+SECANT_TRUSTED: Final = 0.1
+"""Part of the tolerance that the error of a secant may take without another look."""
 
 
 @kernel
@@ -127,6 +136,8 @@ def scale_for_conductivity(
     highest: float,
     water: np.ndarray,
     unexplained: float,
+    start: float,
+    first: float,
     slots: np.ndarray,
     product_table: np.ndarray,
     amount: np.ndarray,
@@ -136,9 +147,10 @@ def scale_for_conductivity(
     """
     Return the factor on the amounts at which a can reaches a conductivity.
 
-    Conductivity rises with the amount and a little less than in proportion. The first guess takes
-    the products' known slopes, the second a power of the amount; a secant through the last two
-    points, kept inside a bracket, does the rest.
+    Conductivity rises with the amount and a little less than in proportion. The first two guesses
+    take a power of all that the can holds; a secant through the last two points, kept inside a
+    bracket, does the rest, and is believed without another look where its error is known to be
+    far below the tolerance.
 
     Parameters
     ----------
@@ -150,6 +162,11 @@ def scale_for_conductivity(
         Composition of the water and of all that does not scale [mmol/L].
     unexplained : float
         Conductivity that does not scale and is not computed [mS/cm].
+    start : float
+        Conductivity at factor 0 where it is known already, otherwise NaN; beside `first` it needs
+        to be about right and on the right side of the target only [mS/cm].
+    first : float
+        Factor that is about right, such as that of a similar can, otherwise NaN [dimensionless].
     slots : ndarray of int, shape (n_slots,)
         Position of each product in the table.
     product_table : ndarray, shape (n_products, n_columns)
@@ -167,23 +184,28 @@ def scale_for_conductivity(
         Factor; 0 when the water is already at the target, `highest` when even that stays below,
         NaN when the mix cannot be solved [dimensionless].
     """
-    start = can_conductivity(
-        water, unexplained, slots, product_table, amount, 0.0, True, scratch, work
-    )
     if np.isnan(start):
-        return np.nan
+        start = can_conductivity(
+            water, unexplained, slots, product_table, amount, 0.0, True, scratch, work
+        )
+        if np.isnan(start):
+            return np.nan
     if start >= target:
         return 0.0
     slope = 0.0
+    size = 0.0
     for slot in range(slots.size):
         product = product_table[slots[slot]]
-        slope += product[products.CONDUCTIVITY_SLOPE] * amount[slot]
+        part = product[products.CONDUCTIVITY_SLOPE] * amount[slot]
+        slope += part
+        size += part * amount[slot]
     if slope <= 0.0:
         return highest
     low, high = 0.0, np.inf
     last, last_value = 0.0, start
-    factor = min((target - start) / slope, highest)
-    for _ in range(CONDUCTIVITY_STEPS):
+    factor = first if first > 0.0 else _first_factor(start, target, slope, size / slope)
+    factor = min(factor, highest)
+    for turn in range(CONDUCTIVITY_STEPS):
         value = can_conductivity(
             water, unexplained, slots, product_table, amount, factor, True, scratch, work
         )
@@ -201,12 +223,32 @@ def scale_for_conductivity(
                 return highest
         step = np.nan
         if last == 0.0 and value > start:
-            share = (target - start) / (value - start)
-            step = factor * share ** (1.0 / CONDUCTIVITY_POWER)
+            step = _following_factor(start, value, target, factor)
         elif value != last_value:
             step = factor + (target - value) * (factor - last) / (value - last_value)
-        last, last_value = factor, value
         if not (low < step < high):
             step = 0.5 * (low + high) if high < np.inf else 2.0 * factor
+        elif turn > 0 and last > 0.0 and step < highest:
+            bend = CONDUCTIVITY_BEND * abs((step - factor) * (step - last)) / (step * step)
+            if bend <= SECANT_TRUSTED * CONDUCTIVITY_TOLERANCE:
+                return step
+        last, last_value = factor, value
         factor = min(step, highest)
     return np.nan
+
+
+@kernel
+def _first_factor(start: float, target: float, slope: float, amount: float) -> float:
+    """Factor at which products of a known slope raise a conductivity, all taken as one salt."""
+    power = 1.0 / CONDUCTIVITY_POWER
+    scale = slope * (amount / products.SLOPE_AMOUNT) ** (CONDUCTIVITY_POWER - 1.0)
+    return float((target / scale) ** power - (start / scale) ** power)
+
+
+@kernel
+def _following_factor(start: float, value: float, target: float, factor: float) -> float:
+    """Factor for the target when water and products together follow a power of the amount."""
+    power = 1.0 / CONDUCTIVITY_POWER
+    held = (start / value) ** power
+    water = factor * held / (1.0 - held)
+    return float((water + factor) * (target / value) ** power - water)

@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from service.chemistry.alkalinity import alkalinity_of_composition
 from service.chemistry.kernel import kernel
 from service.chemistry.solution import conductivity_of_total
 from service.planning import products, profiles, rows
@@ -37,7 +38,20 @@ STIMULANT: Final = rows.APPLICATIONS.index("stimulant")
 WATER_SHARE_OF_CEILING: Final = 0.5
 """Share of a ceiling that a proposed blend of waters may take, so that room is left for feed."""
 
+FROM_BASE: Final = 0.3
+FROM_ACID: Final = 0.06
+FROM_FREE_ACID: Final = 0.45
+"""
+Most that a milliequivalent of potassium and hydroxide, of a strong anion in place of bicarbonate
+and of free strong acid add to a conductivity [mS/cm per mmol(eq)/L]: the sums and differences of
+the limiting conductivities of `service.chemistry.conductivity`, rounded up.
+"""
+
+FROM_WEAK_ACID: Final = 0.02
+"""Most that the hydrogen ions of water with alkalinity left add [mS/cm]."""
+
 BLEND_STEPS: Final = 50
+BLEND_TOLERANCE: Final = 1e-9
 
 
 @kernel
@@ -113,6 +127,7 @@ def share_within_ceilings(
     product_table: np.ndarray,
     profile: np.ndarray,
     result: np.void,
+    first: float,
     scratch: np.ndarray,
     work: np.ndarray,
 ) -> float:
@@ -129,6 +144,9 @@ def share_within_ceilings(
         The plant's row of `service.planning.profiles`.
     result : record of `rows.DOSE_RESULT`
         Holds water, targets and requested amounts; receives `binding_limit`.
+    first : float
+        Share that is about right, that of the round before; NaN in the first round, which has no
+        acid in the water yet.
     scratch : ndarray, shape (6, n_components)
         Overwritten.
     work : ndarray
@@ -194,12 +212,20 @@ def share_within_ceilings(
         return 0.0
     if factor > 0.0:
         highest = factor
+        start = result["water_ec_ms_per_cm"]
+        aim = (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling
+        if not np.isnan(first):
+            start += _most_from_acid(result["water_composition_mmol_per_l"], water)
+            # Unless that is surely below the ceiling, it has to be computed.
+            start = start if first > 0.0 and start < aim else np.nan
         # The search may end a little above its aim, and a ceiling is not to be passed.
         limit = scale_for_conductivity(
-            (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling,
+            aim,
             highest,
             water,
             result["unexplained_ec_ms_per_cm"],
+            start,
+            first,
             row["product"][:count],
             product_table,
             requested[:count],
@@ -216,6 +242,16 @@ def share_within_ceilings(
         # Only the bound on any product was met: its label does not say how strong it is.
         return np.nan
     return float(factor)
+
+
+@kernel
+def _most_from_acid(water: np.ndarray, acidified: np.ndarray) -> float:
+    """Bound on the conductivity that acid or base adds to a water [mS/cm]."""
+    left = alkalinity_of_composition(acidified)
+    change = left - alkalinity_of_composition(water)
+    if change > 0.0:
+        return float(FROM_BASE * change)
+    return float(FROM_ACID * -change + FROM_FREE_ACID * max(-left, 0.0) + FROM_WEAK_ACID)
 
 
 @kernel
@@ -271,14 +307,14 @@ def feasible_water_share(
     highest = (1.0 - CONDUCTIVITY_TOLERANCE) * ceiling
     if conductivity_of_total(water, False, work) + unexplained < highest:
         return float(100.0 * share)
-    low, high = 0.0, 1.0
+    goal = WATER_SHARE_OF_CEILING * ceiling
+    part = 1.0
     for _ in range(BLEND_STEPS):
-        middle = 0.5 * (low + high)
         for component in range(COMPONENT_COUNT):
-            scratch[0, component] = middle * water[component]
-        conductivity = middle * unexplained + conductivity_of_total(scratch[0], True, work)
-        if conductivity <= WATER_SHARE_OF_CEILING * ceiling:
-            low = middle
-        else:
-            high = middle
-    return float(100.0 * min(share, low))
+            scratch[0, component] = part * water[component]
+        conductivity = part * unexplained + conductivity_of_total(scratch[0], True, work)
+        if not abs(conductivity - goal) > BLEND_TOLERANCE * goal:
+            break
+        # Conductivity is nearly in proportion to the share, so this closes in fast.
+        part = min(part * goal / conductivity, 1.0)
+    return float(100.0 * min(share, part))

@@ -81,6 +81,33 @@ def binding_limits(results: NDArray[np.void]) -> list[Any]:
     return chosen
 
 
+def figures(column: NDArray[np.float64], digits: int) -> NDArray[np.float64]:
+    """
+    Return numbers rounded to significant digits.
+
+    Parameters
+    ----------
+    column : ndarray of float, shape (n_rows,)
+        NaN where there is no number.
+    digits : int
+        Significant digits that are kept.
+
+    Returns
+    -------
+    ndarray of float, shape (n_rows,)
+        NaN where there was none.
+    """
+    known = np.isfinite(column) & (column != 0.0)
+    exponent = np.floor(np.log10(np.abs(np.where(known, column, 1.0))))
+    places = digits - 1 - exponent
+    # Powers of ten are exact only upwards: scale by the one that is.
+    up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
+    shown: NDArray[np.float64] = (
+        np.where(known, np.rint(column * up / down) / up * down, column) + 0.0
+    )
+    return shown
+
+
 def rounded(column: NDArray[np.float64], digits: int) -> list[float | None]:
     """
     Return numbers rounded to significant digits.
@@ -97,13 +124,7 @@ def rounded(column: NDArray[np.float64], digits: int) -> list[float | None]:
     list of float or None
         None for NaN.
     """
-    known = np.isfinite(column) & (column != 0.0)
-    exponent = np.floor(np.log10(np.abs(np.where(known, column, 1.0))))
-    places = digits - 1 - exponent
-    # Powers of ten are exact only upwards: scale by the one that is.
-    up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
-    figures = np.where(known, np.rint(column * up / down) / up * down, column) + 0.0
-    numbers: list[float | None] = figures.tolist()
+    numbers: list[float | None] = figures(column, digits).tolist()
     for position in np.flatnonzero(np.isnan(column)).tolist():
         numbers[position] = None
     return numbers

@@ -53,7 +53,7 @@ FLUSH: Final = rows.APPLICATIONS.index("flush")
 AUTO: Final = rows.APPLICATIONS.index("auto")
 
 
-LEAST_ACID_PASSES: Final = 3
+LEAST_ACID_PASSES: Final = 2
 MOST_ACID_PASSES: Final = 12
 SETTLED: Final = 1e-4
 """
@@ -141,7 +141,8 @@ def dose_row(
         problem = requested_amounts(row, product_table, result, scratch, work)
         if problem != 0:
             return problem
-        factor = _share(row, product_table, profile, result, scratch, work)
+        before = factor if turn > 0 else np.nan
+        factor = _share(row, product_table, profile, result, before, scratch, work)
         if np.isnan(factor):
             return STRENGTH_NEEDED if result["binding_limit"] == BY_RATE else NOT_SOLVABLE
         if turn + 1 >= LEAST_ACID_PASSES and abs(factor - credited) <= SETTLED * factor:
@@ -190,6 +191,7 @@ def _share(
     product_table: np.ndarray,
     profile: np.ndarray,
     result: np.void,
+    before: float,
     scratch: np.ndarray,
     work: np.ndarray,
 ) -> float:
@@ -197,7 +199,7 @@ def _share(
     result["binding_limit"] = BY_REQUEST
     if row["limited"] == 0 or row["product_count"] == 0:
         return 1.0
-    factor = share_within_ceilings(row, product_table, profile, result, scratch, work)
+    factor = share_within_ceilings(row, product_table, profile, result, before, scratch, work)
     result["status"] = OK
     result["cautions"] = result["cautions"] & ~(STRENGTH_REDUCED | INFEASIBLE_WATER)
     result["feasible_water_share_percent"] = np.nan

@@ -34,6 +34,20 @@ _COUNTS: Final = {text: code for code, text in enumerate(rows.COUNTS)}
 _ELEMENT: Final = {text: code for code, text in enumerate(ELEMENT_NAMES)}
 _ACID: Final = {text: code for code, text in enumerate(rows.ACID_KINDS + rows.BASE_KINDS)}
 
+WORD_CODES: Final[Mapping[str, Mapping[str, int]]] = {
+    "size": _SIZE,
+    "setup": _SETUP,
+    "growth": _GROWTH,
+    "refill": _REFILL,
+    "medium": _MEDIUM,
+    "application": _APPLICATION,
+    "acid_kind": _ACID,
+    "strength_basis": _BASIS,
+    "strength_element": _ELEMENT,
+    "strength_counts": _COUNTS,
+}
+"""Codes of the words of a request, by the field of the row that holds them."""
+
 _PLANT_CODES: Final = (
     ("size", _SIZE),
     ("setup", _SETUP),
@@ -174,18 +188,29 @@ def _fill_products(row: Any, request: Any, catalogue: Names) -> None:
             return
         row["product_count"] = 1
         row["product"][0] = catalogue.product_position(product)
-        _fill_strength(row, 0, request.strength)
+        fill_strength(row, 0, request.strength)
         return
     if len(products) > rows.MAXIMUM_PRODUCTS:
         raise TooManyProductsError
     row["product_count"] = len(products)
     for slot, each in enumerate(products):
         row["product"][slot] = catalogue.product_position(each.product)
-        _fill_strength(row, slot, each.strength)
+        fill_strength(row, slot, each.strength)
 
 
-def _fill_strength(row: Any, slot: int, strength: Any) -> None:
-    """Write one strength; absent, the slot keeps `ABSENT`."""
+def fill_strength(row: Any, slot: int, strength: Any) -> None:
+    """
+    Write one strength; absent, the slot keeps `ABSENT`.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        Receives the strength.
+    slot : int
+        Which product of the can.
+    strength : object or None
+        Attributes as in the contract.
+    """
     if strength is None:
         return
     row["strength_basis"][slot] = _BASIS[strength.basis]

@@ -5,6 +5,7 @@ A single answer is one row and a batch is many; both run the same kernel. Texts 
 become the position of the text in the tuples below; an absent number is NaN.
 """
 
+import functools
 from typing import Final
 
 import numpy as np
@@ -199,11 +200,17 @@ def absent_rows(layout: np.dtype[np.void], count: int) -> np.ndarray:
     ndarray
         Structured array; numbers are NaN, choices `ABSENT`, there is no product.
     """
-    requests = np.zeros(count, dtype=layout)
+    return np.repeat(_absent_row(layout), count)
+
+
+@functools.cache
+def _absent_row(layout: np.dtype[np.void]) -> np.ndarray:
+    """Return one such row; filling it field by field takes longer than copying it."""
+    request = np.zeros(1, dtype=layout)
     for name in layout.names or ():
-        requests[name] = np.nan if layout[name].base.kind == "f" else ABSENT
-    requests["product_count"] = 0
-    return requests
+        request[name] = np.nan if layout[name].base.kind == "f" else ABSENT
+    request["product_count"] = 0
+    return request
 
 
 def open_rows(layout: np.dtype[np.void], count: int) -> np.ndarray:
@@ -222,11 +229,17 @@ def open_rows(layout: np.dtype[np.void], count: int) -> np.ndarray:
     ndarray
         Structured array; numbers are NaN, bits and codes 0.
     """
-    results = np.zeros(count, dtype=layout)
+    return np.repeat(_open_row(layout), count)
+
+
+@functools.cache
+def _open_row(layout: np.dtype[np.void]) -> np.ndarray:
+    """Return one such row."""
+    result = np.zeros(1, dtype=layout)
     for name in layout.names or ():
         if layout[name].base.kind == "f":
-            results[name] = np.nan
-    return results
+            result[name] = np.nan
+    return result
 
 
 def empty_requests(count: int) -> np.ndarray:

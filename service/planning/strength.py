@@ -274,6 +274,8 @@ def _by_conductivity(
         LARGEST_FACTOR,
         base,
         unexplained,
+        np.nan,
+        np.nan,
         row["product"][slot : slot + 1],
         product_table,
         scratch[4, 0:1],

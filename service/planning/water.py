@@ -12,9 +12,12 @@ import numpy as np
 
 from service.chemistry.alkalinity import alkalinity_of_composition
 from service.chemistry.equilibrium import NOT_CONVERGED
+from service.chemistry.equilibrium import OK as SOLVED
 from service.chemistry.kernel import kernel
 from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE, speciate_open
 from service.chemistry.solution import (
+    REFERENCE_TEMPERATURE,
+    conductivity_of_state,
     conductivity_of_total,
     constants_of,
     density_of,
@@ -303,7 +306,10 @@ def water_row(
     if known:
         stated = alkalinity * CALCIUM_CARBONATE_MG_PER_MEQ
         result["water_alkalinity_mg_per_l_caco3"] = stated
-    computed = conductivity_of_total(total, True, work)
+    if temperature == REFERENCE_TEMPERATURE and status == SOLVED:
+        computed = conductivity_of_state(work)
+    else:
+        computed = conductivity_of_total(total, True, work)
     if np.isnan(computed):
         return NOT_SOLVABLE
     measured = water[CONDUCTIVITY_COLUMN]

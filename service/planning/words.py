@@ -208,7 +208,9 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
     return words
 
 
-def cautions_in_words(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any]]:
+def cautions_in_words(
+    row: Any, result: Any, catalogue: Catalogue, words: dict[str, Any] | None = None
+) -> list[dict[str, Any]]:
     """
     Return the cautions of a row in words.
 
@@ -220,17 +222,21 @@ def cautions_in_words(row: Any, result: Any, catalogue: Catalogue) -> list[dict[
         The finished row.
     catalogue : Catalogue
         Tables that the row refers to.
+    words : dict or None
+        What `numbers_in_words` gives for the row, where it is known already.
 
     Returns
     -------
     list of dict
         Objects with `code`, `severity`, `field` and `message`.
     """
-    words = numbers_in_words(row, result, catalogue)
-    return spoken(CAUTIONS, int(result["cautions"]), words)
+    named = numbers_in_words(row, result, catalogue) if words is None else words
+    return spoken(CAUTIONS, int(result["cautions"]), named)
 
 
-def assumptions_in_words(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, Any]]:
+def assumptions_in_words(
+    row: Any, result: Any, catalogue: Catalogue, words: dict[str, Any] | None = None
+) -> list[dict[str, Any]]:
     """
     Return the assumptions of a row in words, those of its product labels included.
 
@@ -242,14 +248,16 @@ def assumptions_in_words(row: Any, result: Any, catalogue: Catalogue) -> list[di
         The finished row.
     catalogue : Catalogue
         Tables that the row refers to.
+    words : dict or None
+        What `numbers_in_words` gives for the row, where it is known already.
 
     Returns
     -------
     list of dict
         Objects with `code`, `field` and `message`.
     """
-    words = numbers_in_words(row, result, catalogue)
-    said = spoken(ASSUMPTIONS, int(result["assumptions"]), words)
+    named = numbers_in_words(row, result, catalogue) if words is None else words
+    said = spoken(ASSUMPTIONS, int(result["assumptions"]), named)
     return listed_assumptions(said, row, catalogue, "product")
 
 

@@ -5,7 +5,6 @@ from typing import Any, Final
 
 import anyio.to_thread
 from fastapi import Request
-from pydantic import ValidationError
 from starlette.responses import Response
 
 from service.api.batch import planned_batch
@@ -16,6 +15,7 @@ from service.api.batch_contract import (
     TABLE_PARAMETERS,
     batch_body,
 )
+from service.api.batch_json import json_in_chunks, read_envelope
 from service.api.batch_mixes import with_mixes
 from service.api.contract import format_parameter
 from service.api.formats.csv_dialect import Dialect, dialect_of
@@ -29,7 +29,6 @@ from service.api.schemas.batch_mixes import MixWishes
 from service.api.schemas.doses_batch import (
     DOSE_BATCH_EXAMPLES,
     DoseBatchAnswer,
-    DoseBatchRequest,
 )
 from service.api.spool import spooled
 from service.api.table_sources import (
@@ -40,7 +39,6 @@ from service.api.table_sources import (
     WorkbookSource,
     asked_mixes,
 )
-from service.api.validation import field_errors
 from service.planning.catalogue import Catalogue
 
 router = contract_router("mixing", route_class=BatchRoute)
@@ -64,18 +62,17 @@ def read_json(body: bytes, most_rows: int) -> tuple[list[object], dict[str, Any]
         raise too_many_rows(most_rows, "#/rows")
     # The envelope is checked without its rows; each row is checked on its own.
     envelope = {**document, "rows": []} if isinstance(rows_given, list) else document
-    try:
-        read = DoseBatchRequest.model_validate(envelope)
-    except ValidationError as error:
-        errors = [{**each, "loc": ("body", *each["loc"])} for each in error.errors()]
-        raise invalid_request(*field_errors(errors, DoseBatchRequest)) from None
-    return list(document["rows"]), dict(document.get("defaults") or {}), read.mixes
+    defaults, mixes = read_envelope(envelope)
+    return list(document["rows"]), defaults, mixes
 
 
 def structured(
     body: bytes, wanted: str, dialect: Dialect, catalogue: Catalogue, most_rows: int
 ) -> Response:
     """Return the answer to a JSON batch."""
+    answer = json_in_chunks(body, catalogue, most_rows) if wanted == "json" else None
+    if answer is not None:
+        return answer
     given, defaults, mixes = read_json(body, most_rows)
     batch = with_mixes(planned_batch(given, defaults, catalogue), mixes)
     return answer_of_planned(batch, wanted, dialect)
