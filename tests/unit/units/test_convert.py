@@ -1,7 +1,6 @@
 """Reading of numbers with units, refusals, and the way back."""
 
 import math
-import time
 
 import numpy as np
 import pytest
@@ -276,13 +275,10 @@ def test_field_without_a_unit_in_its_name_is_a_fault_of_the_program():
     "text",
     ["9**9**9 L", "9" * 10**6, "1 " * 500_000, " " * 10**6, "1e" + "9" * 70, "1.000" * 15 + ","],
 )
-def test_hostile_text_is_refused_at_once(text):
-    began = time.perf_counter()
-    for _ in range(20):
-        with pytest.raises(QuantityError):
-            parse_quantity(text, "volume_l")
-    # 20 calls measure about 1 ms; evaluating 9**9**9 once would not end within the day.
-    assert time.perf_counter() - began < 1.0
+def test_hostile_text_is_refused_and_never_evaluated(text):
+    # Evaluating 9**9**9 would not end within the day.
+    with pytest.raises(QuantityError):
+        parse_quantity(text, "volume_l")
 
 
 def _outcome(text, field):
