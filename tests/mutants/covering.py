@@ -24,6 +24,10 @@ PATIENCE_SECONDS: Final = 300
 """A file of tests that takes longer without compiling is no witness."""
 
 
+PYTEST_OPTIONS: Final = ("-p", "no:cacheprovider", "-W", "ignore::RuntimeWarning")
+"""numpy warns of an overflow where compiled code goes on with infinity in silence."""
+
+
 @dataclass(frozen=True)
 class Witnesses:
     """Lines of each module with the tests that pass over them, and the seconds of each test."""
@@ -75,7 +79,7 @@ def _collect(folder: Path) -> dict[str, Any]:
                 "--include=service/*",
                 f"--data-file={data}",
             ),
-            *("-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "tests.mutants.witness", name),
+            *("-m", "pytest", "-q", *PYTEST_OPTIONS, "-p", "tests.mutants.witness", name),
         ]
         try:
             done = subprocess.run(

@@ -3,13 +3,13 @@
 import json
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import Queue
 from typing import Any, Final
 
-from tests.mutants.covering import Witnesses, clone, surroundings
+from tests.mutants.covering import PYTEST_OPTIONS, Witnesses, clone, surroundings
 from tests.mutants.sample import Change
 
 MOST_SECONDS: Final = 60.0
@@ -52,8 +52,10 @@ def tests_over(change: Change, witnesses: Witnesses) -> tuple[list[str], float]:
     within = range(change.line, change.last_line + 1)
     names = {name for line in within for name in lines.get(line, ())}
     if not names:
-        # A line that is run at import: every test of the module may notice.
-        names = {name for found in lines.values() for name in found}
+        # A line that is run at import: every test of the module may notice, and where the module
+        # holds tables alone, every test of the layers.
+        found = lines.values() if any(lines.values()) else _all_lines(witnesses)
+        names = {name for names in found for name in names}
     chosen: list[str] = []
     seconds = 0.0
     for name in sorted(names, key=lambda one: witnesses.seconds.get(one, 0.0)):
@@ -63,6 +65,10 @@ def tests_over(change: Change, witnesses: Witnesses) -> tuple[list[str], float]:
         chosen.append(name)
         seconds += spent
     return chosen, seconds
+
+
+def _all_lines(witnesses: Witnesses) -> Iterable[list[str]]:
+    return (names for lines in witnesses.tests.values() for names in lines.values())
 
 
 def _attempt(change: Change, witnesses: Witnesses, work: Path) -> dict[str, Any]:
@@ -93,7 +99,7 @@ def _attempt(change: Change, witnesses: Witnesses, work: Path) -> dict[str, Any]
 def _outcome(tests: list[str], seconds: float, work: Path) -> str:
     if not tests:
         return "no test passes here"
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests]
+    command = [sys.executable, "-m", "pytest", "-x", "-q", *PYTEST_OPTIONS, *tests]
     try:
         done = subprocess.run(
             command,
