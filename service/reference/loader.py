@@ -17,6 +17,7 @@ from service.reference.formula import (
     molar_mass,
 )
 from service.reference.house_catalogue import house_products
+from service.reference.integrity import sums_text
 from service.reference.labels import LabelError, LabelNutrient, check_label, label_nutrients
 from service.reference.plants import (
     Limit,
@@ -89,9 +90,5 @@ def data_version() -> str:
         Edition and the first eight hexadecimal digits of a SHA-256 over every packaged table, for
         instance ``2026.11+1a2b3c4d``; it changes whenever a number changes.
     """
-    digest = hashlib.sha256()
-    for path in sorted(_FOLDER.rglob("*")):
-        if path.suffix in (".csv", ".toml"):
-            digest.update(path.relative_to(_FOLDER).as_posix().encode())
-            digest.update(path.read_bytes())
-    return f"{DATA_EDITION}+{digest.hexdigest()[:8]}"
+    digest = hashlib.sha256(sums_text(_FOLDER).encode()).hexdigest()
+    return f"{DATA_EDITION}+{digest[:8]}"
