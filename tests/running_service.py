@@ -1,6 +1,7 @@
 """Start the service as its users do, in a process of its own, and stop it again."""
 
 import json
+import os
 import re
 import subprocess
 import tempfile
@@ -60,8 +61,9 @@ def running_service(
         )
 
         def words() -> str:
-            said.seek(0)
-            return said.read().decode(errors="replace")
+            # The process writes where this file stands: reading must not move it.
+            written = os.fstat(said.fileno()).st_size
+            return os.pread(said.fileno(), written, 0).decode(errors="replace")
 
         def is_running() -> bool:
             return process.poll() is None
