@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any, Final
 
-from service.api.formats.page import page
-from service.api.formats.programme_texts import SAFETY, quantity
+from service.api.formats.page import page, table
+from service.api.formats.programme_texts import SAFETY_WORDS, quantity
 from service.api.schemas.answer import Caution
 from service.api.schemas.doses import DoseAnswer
 from service.planning.words import BINDING_WORDS
@@ -124,8 +124,7 @@ def _cautions(cautions: Sequence[Caution]) -> str:
 
 
 def _safety() -> str:
-    words = SAFETY.removeprefix("Safety: ")
-    return f"<h2>Safety</h2><p>{escape(words[:1].upper() + words[1:])}</p>"
+    return f"<h2>Safety</h2><p>{escape(SAFETY_WORDS)}</p>"
 
 
 def _working(answer: DoseAnswer) -> str:
@@ -136,7 +135,7 @@ def _working(answer: DoseAnswer) -> str:
         deficit = answer.vapour_pressure_deficit_kpa
         parts.append(f"<p>Vapour pressure deficit of the air: {deficit:.2f} kPa.</p>")
     if answer.range is not None:
-        parts.append(_table(("What is open", "least", "most"), _bounds(answer.range.model_dump())))
+        parts.append(table(("What is open", "least", "most"), _bounds(answer.range.model_dump())))
         parts += [f"<p>{escape(reason)}</p>" for reason in answer.range.reasons]
     ranges = [
         (
@@ -147,11 +146,11 @@ def _working(answer: DoseAnswer) -> str:
         for each in answer.published_ranges
     ]
     if ranges:
-        parts.append(_table(("Published for these plants", "this can", "range"), ranges))
+        parts.append(table(("Published for these plants", "this can", "range"), ranges))
     elements = [
         (name, f"{quantity(value)} mg/L") for name, value in answer.elements_mg_per_l.items()
     ]
-    parts.append(_table(("Element", "in the can"), elements))
+    parts.append(table(("Element", "in the can"), elements))
     taken = "".join(f"<li>{escape(each.message)}</li>" for each in answer.assumptions)
     parts.append(f"<p>Taken to be so:</p><ul>{taken}</ul>")
     return f"<details><summary>How it was found</summary>{''.join(parts)}</details>"
@@ -168,11 +167,3 @@ def _bounds(bounds: Mapping[str, Any]) -> list[tuple[str, str, str]]:
                 (words, f"{quantity(low)} {unit}".strip(), f"{quantity(high)} {unit}".strip())
             )
     return listed
-
-
-def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    head = "".join(f"<th>{escape(each)}</th>" for each in headings)
-    body = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
-    )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

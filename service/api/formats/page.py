@@ -4,6 +4,7 @@ The frame of a page for people: no script, no other file, light or dark as the s
 Numbers that are read at the bench are large; what is printed is black on white.
 """
 
+from collections.abc import Sequence
 from html import escape
 from typing import Final
 
@@ -80,3 +81,24 @@ def page(title: str, body: str, *, more_style: str = "") -> str:
         f"<title>{escape(title)}</title><style>{STYLE}{more_style}</style></head>"
         f"<body><main>{body}</main></body></html>\n"
     )
+
+
+def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """
+    Return a table that a screen reader can walk: headings above, the first cell names its row.
+
+    Parameters
+    ----------
+    headings : sequence of str
+        Plain texts.
+    rows : sequence of sequence of str
+        Plain texts, one for each heading.
+    """
+    head = "".join(f'<th scope="col">{escape(each)}</th>' for each in headings)
+    body = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+        + "</tr>"
+        for name, *cells in rows
+    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
