@@ -17,6 +17,7 @@ from service.api.provenance import versions
 from service.api.validation import FieldError
 from service.planning import rows
 from service.planning.answer_range import range_fields
+from service.planning.can_split import can_split
 from service.planning.card import card_fields
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import Notice
@@ -157,6 +158,20 @@ def card(plan_of: Planned) -> dict[str, Any]:
 def bounds(plan_of: Planned) -> dict[str, Any] | None:
     """Return between which bounds the answer lies where water or label leave it open."""
     return range_fields(plan_of.asked, plan_of.result, plan_of.catalogue)
+
+
+def split(plan_of: Planned) -> dict[str, Any] | None:
+    """Return the equal cans of a dose that is larger than the largest can."""
+    found = can_split(plan_of.asked, plan_of.result, plan_of.catalogue)
+    if found is None:
+        return None
+    fields = card_fields(found.row, found.result, plan_of.catalogue)
+    names = ("volume_l", "additions", "acid_volume_ml", "acid_mass_g", "predicted_ec_ms_per_cm")
+    return {
+        "count": found.count,
+        **{name: fields[name] for name in names},
+        "steps": mixing_steps(found.row, found.result, plan_of.catalogue),
+    }
 
 
 def steps(plan_of: Planned) -> list[dict[str, Any]]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from service.planning import rows
 from service.planning.catalogue import Catalogue
+from service.planning.instruments import rounded_amount
 from service.planning.products import IS_STIMULANT
 from service.planning.targets import DOSING_SCALE
 from service.reference.components import (
@@ -146,14 +147,14 @@ def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
     strength = f" {percent:g} %" if np.isfinite(percent) else ""
     volume, factor = float(result["acid_volume_ml"]), float(result["acid_dilution_factor"])
     if not np.isfinite(volume):
-        mass = float(result["acid_mass_g"])
-        text = f"{mass:.3g} g"
+        step = float(row["balance_resolution_g"])
+        mass = rounded_amount(float(result["acid_mass_g"]), step, True)
         return {
             "name": f"{name}{strength}",
             "amount": mass,
-            "first": 0.5 * mass,
+            "first": rounded_amount(0.5 * mass, step, True),
             "unit": "g",
-            "amount_text": text,
+            "amount_text": f"{float(f'{mass:.6g}'):g} g",
         }
     step = float(row["syringe_resolution_ml"])
     measured = round(volume * factor / step) * step

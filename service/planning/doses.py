@@ -251,7 +251,7 @@ def _credit_acid(
     )
     for component in range(COMPONENT_COUNT):
         scratch[5, component] = scratch[2, component]
-    problem = acid_row(row, profile, result, scratch[2], scratch[3:5], work)
+    problem = acid_row(row, profile, result, scratch[2], scratch[3:5], work, False)
     base = result["base_composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):
         base[component] = water[component] + scratch[2, component] - scratch[5, component]

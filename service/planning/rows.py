@@ -79,6 +79,14 @@ STATUSES: Final = ("ok", "infeasible", "rejected")
 _float = np.float64
 _code = np.int64
 
+INSTRUMENT_NUMBERS: Final = (
+    "balance_resolution_g",
+    "syringe_resolution_ml",
+    "balance_minimum_g",
+    "largest_can_l",
+)
+"""Numbers of a row that say what is measured with; those that are silent are NaN."""
+
 DOSE_REQUEST: Final = np.dtype(
     [
         ("profile", _code),
@@ -113,6 +121,8 @@ DOSE_REQUEST: Final = np.dtype(
         ("acid_percent", _float),
         ("balance_resolution_g", _float),
         ("syringe_resolution_ml", _float),
+        ("balance_minimum_g", _float),
+        ("largest_can_l", _float),
     ]
 )
 """

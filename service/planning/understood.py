@@ -103,5 +103,5 @@ def understood(row: Any, catalogue: Catalogue, *, solution: bool = True) -> dict
         inputs["acid"] = acid | _numbers(row, ("acid_percent",))
         if "acid_percent" in inputs["acid"]:
             inputs["acid"]["percent"] = inputs["acid"].pop("acid_percent")
-    inputs["instruments"] = _numbers(row, ("balance_resolution_g", "syringe_resolution_ml"))
+    inputs["instruments"] = _numbers(row, rows.INSTRUMENT_NUMBERS)
     return inputs

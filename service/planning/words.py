@@ -10,6 +10,7 @@ import numpy as np
 
 from service.planning import rows
 from service.planning.acid_dose import acid_phosphorus
+from service.planning.can_split import can_count
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, Notice, notices
 from service.planning.ceilings import MICRONUTRIENTS
@@ -164,7 +165,10 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         share_maximum = float(
             result["ammonium_ceiling_mg_per_l"] / result["nitrogen_ceiling_mg_per_l"]
         )
+    cans = can_count(row, result)
     words: dict[str, Any] = {
+        "can_count": float(cans),
+        "can_volume": float(result["volume_l"]) / cans,
         "binding_limit": BINDING_WORDS[rows.BINDING_LIMITS[result["binding_limit"]]],
         "share_percent": 100.0 * float(result["share_of_requested"]),
         "meter_ppm": float(result["meter_ppm"]),

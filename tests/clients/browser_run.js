@@ -51,6 +51,40 @@ function measured() {
   };
 }
 
+// Runs inside a picture: its words, texts that leave it, and texts that lie on each other.
+function pictured() {
+  const root = document.documentElement;
+  const frame = root.getBoundingClientRect();
+  const texts = [...document.querySelectorAll("text")].map((element) => ({
+    words: element.textContent,
+    size: parseFloat(getComputedStyle(element).fontSize),
+    box: element.getBoundingClientRect(),
+  }));
+  const outside = texts.filter(
+    ({ box }) =>
+      box.left < frame.left || box.top < frame.top || box.right > frame.right || box.bottom > frame.bottom,
+  );
+  const apart = (a, b) =>
+    a.right <= b.left + 1 || b.right <= a.left + 1 || a.bottom <= b.top + 3 || b.bottom <= a.top + 3;
+  const touching = [];
+  texts.forEach((one, place) => {
+    for (const other of texts.slice(place + 1)) {
+      if (!apart(one.box, other.box)) touching.push([one.words, other.words]);
+    }
+  });
+  const said = (name) => (document.querySelector(name) || { textContent: "" }).textContent;
+  return {
+    role: root.getAttribute("role"),
+    title: said("title"),
+    description: said("desc"),
+    smallest: Math.min(...texts.map((each) => each.size)),
+    outside: outside.map((each) => each.words),
+    touching,
+    ground: getComputedStyle(document.querySelector(".ground")).fill,
+    ink: getComputedStyle(document.querySelector("text")).fill,
+  };
+}
+
 function focused() {
   const element = document.activeElement;
   if (!element || element === document.body) return null;
@@ -130,12 +164,13 @@ async function seen(browser, job, view) {
   if (view.tab) found.stops = await walked(page, 400);
   if (view.type) found.typed = await typed(page, view);
   if (view.open) await page.evaluate(() => document.querySelectorAll("details").forEach((each) => { each.open = true; }));
-  Object.assign(found, await page.evaluate(measured));
+  const picture = view.path.includes(".svg");
+  Object.assign(found, await page.evaluate(picture ? pictured : measured));
   if (view.look !== false) {
     await page.screenshot({
       path: path.join(job.folder, `${view.name}.png`),
       fullPage: view.full !== false,
-      ...(view.path.includes(".svg") ? { caret: "initial", animations: "allow", fullPage: false } : {}),
+      ...(picture ? { caret: "initial", animations: "allow", fullPage: false } : {}),
     });
   }
   if (view.print) {
@@ -144,7 +179,7 @@ async function seen(browser, job, view) {
     found.pages = pagesOf(pdf);
     await page.emulateMedia({ media: "print", colorScheme: "dark" });
     await page.setViewportSize({ width: 703, height: 1032 });
-    found.printed = await page.evaluate(measured);
+    found.printed = await page.evaluate(picture ? pictured : measured);
     await page.emulateMedia({ media: "screen", colorScheme: view.scheme || "light" });
   }
   if (view.axe) {

@@ -43,8 +43,8 @@ STYLE: Final = """
 .own { display: grid; grid-template-columns: repeat(auto-fill, minmax(20rem, 1fr)); gap: 0 1.6rem; }
 .row { border-top: 2px solid var(--soft); padding: .5rem 0 .7rem; }
 .row h3 { font-size: 1.2rem; margin: 0; overflow-wrap: anywhere; }
-.own .steps label { grid-template-columns: 1.9rem 6.6rem 1fr; min-height: 2.6rem; }
-.own .amount { font-size: 1.5rem; }
+.own .steps label { grid-template-columns: 2.1rem 6.8rem 1fr; min-height: 2.6rem; }
+.own .amount { font-size: 1.5rem; } .own .what, .taking .what { font-size: 1rem; }
 .taking { display: grid; grid-template-columns: repeat(auto-fill, minmax(17rem, 1fr));
   gap: 0 1.2rem; list-style: none; margin: 0; padding: 0; }
 .taking label { display: grid; grid-template-columns: 1.9rem 5.6rem 1fr; gap: .5rem;
@@ -53,12 +53,15 @@ STYLE: Final = """
 .taking .amount { font-size: 1.3rem; }
 .taking .what { overflow-wrap: anywhere; }
 .notes li { margin: .3rem 0; }
+@media (max-width: 34rem) { .own { grid-template-columns: 1fr; }
+  .own .steps label { grid-template-columns: 2.1rem 1fr; } }
 @media print {
   .batch { max-width: none; } .row, .taking li { break-inside: avoid; }
   .can h3, .can h4 { break-after: avoid; } .own { grid-template-columns: 1fr 1fr; gap: 0 7mm; }
   .taking { grid-template-columns: 1fr 1fr; }
   .own .steps label { grid-template-columns: 7mm 26mm 1fr; min-height: 0; padding: 1mm 0; }
-  .own .amount { font-size: 15pt; }
+  .own .amount { font-size: 15pt; } .own .what, .taking .what { font-size: 10pt; }
+  .taking .amount { font-size: 13pt; }
   .taking label { grid-template-columns: 7mm 23mm 1fr; min-height: 0; padding: .8mm 0; }
   .taking input { appearance: none; width: 5mm; height: 5mm; border: .4mm solid #000; }
 }

@@ -6,10 +6,11 @@ from typing import Any, Final
 
 from service.api.formats.page import page, table
 from service.api.formats.programme_texts import SAFETY_WORDS, quantity
-from service.api.schemas.answer import Caution
+from service.api.schemas.answer import Caution, Step
 from service.api.schemas.doses import DoseAnswer
 from service.planning.words import BINDING_WORDS
 
+MOST_BOXES: Final = 60
 STOP: Final = "Do not mix this can."
 RANGE_WORDS: Final = {
     "product_mass": ("Product", "g"),
@@ -46,7 +47,7 @@ def mixing_card(answer: DoseAnswer, display: Mapping[str, str]) -> str:
     return page(
         heading,
         f'<h1>{escape(heading)}</h1><p class="soft">{escape(about)}</p>'
-        f"{_due(answer)}{_conflicts(answer)}{_steps(answer, display)}{_figures(answer)}"
+        f"{_due(answer)}{_conflicts(answer)}{_mixing(answer, display)}{_figures(answer)}"
         f"{_cautions(answer.cautions)}{_safety()}{_working(answer)}",
     )
 
@@ -66,15 +67,32 @@ def _conflicts(answer: DoseAnswer) -> str:
     return f'<p class="danger">{escape(f"{STOP} {reasons}")}</p>'
 
 
-def _steps(answer: DoseAnswer, display: Mapping[str, str]) -> str:
-    """Return the steps with boxes; amounts also in the caller's units where they are one field."""
-    words = {
-        value: text
-        for name in ("volume_l", "product_mass_g", "product_volume_ml")
-        if (value := getattr(answer, name)) is not None and (text := display.get(name))
-    }
+def _mixing(answer: DoseAnswer, display: Mapping[str, str]) -> str:
+    """Return the steps; those of one can where several are mixed, with a box for each can."""
+    split = answer.split
+    if split is None:
+        words = {
+            value: text
+            for name in ("volume_l", "product_mass_g", "product_volume_ml")
+            if (value := getattr(answer, name)) is not None and (text := display.get(name))
+        }
+        return _steps(answer.steps, words)
+    volume = quantity(split.volume_l)
+    boxes = "".join(
+        f'<label><input type="checkbox"> can {place}</label> '
+        for place in range(1, min(split.count, MOST_BOXES) + 1)
+    )
+    text = display.get("split.volume_l")
+    return (
+        f"<h2>{split.count} cans of {volume} L{f' ({escape(text)})' if text else ''}, each:</h2>"
+        f'{_steps(split.steps, {})}<p class="tally">{boxes}</p>'
+    )
+
+
+def _steps(steps: Sequence[Step], words: Mapping[float, str]) -> str:
+    """Return steps with boxes; amounts also in the caller's units where they are one field."""
     lines = []
-    for step in answer.steps:
+    for step in steps:
         amount = ""
         if step.quantity is not None:
             other = words.get(step.quantity)
@@ -108,7 +126,7 @@ def _figures(answer: DoseAnswer) -> str:
         monthly = "" if plant is None else f"{quantity(plant)} mg a plant and month"
         shown.append(("Nitrogen", f"{answer.nitrogen_mg_per_l:.0f} mg/L", monthly))
     cells = "".join(
-        f"<div><dt>{name}</dt><dd>{escape(value)}<small>{escape(more)}</small></dd></div>"
+        f"<div><dt>{name}</dt><dd><b>{escape(value)}</b><small>{escape(more)}</small></dd></div>"
         for name, value, more in shown
     )
     return f'<h2>What it will be</h2><dl class="figures">{cells}</dl>' if cells else ""

@@ -6,7 +6,7 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
-from service.api.dosing import Planned, bounds, card, envelope, planned, steps
+from service.api.dosing import Planned, bounds, card, envelope, planned, split, steps
 from service.api.due import decided
 from service.api.formats.mixing_card import mixing_card
 from service.api.formats.single_answer import asked_form, written
@@ -36,6 +36,7 @@ def dose_fields(asked_id: str | None, plan: Planned, due: dict[str, Any] | None)
             published_quantities(plan.result),
         ),
         "due": due,
+        "split": split(plan),
         "steps": steps(plan),
     }
 
