@@ -1,4 +1,4 @@
-"""`python -m service`: serve; `prepare`: compile; `openapi`: write the contract; `key`: make."""
+"""`python -m service`: serve; or prepare kernels, write contract or sums, make a key."""
 
 import ipaddress
 import json
@@ -11,16 +11,18 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from service.reference.integrity import verify_tables
 from service.reference.tables import ReferenceDataError
 from service.settings import Settings, SettingsError, load_settings
 
 DOCUMENT: Final = Path(__file__).resolve().parents[1] / "openapi" / "openapi.json"
 
-USAGE: Final = """usage: python -m service [prepare | openapi | key NAME]
+USAGE: Final = """usage: python -m service [prepare | openapi | sums | key NAME]
 
   (nothing)  serve on VELAMEN_HOST and VELAMEN_PORT; port 0 takes a free one and prints it
   prepare    compile every kernel into the cache, so that the service starts at once
   openapi    write openapi/openapi.json
+  sums       write the SHA-256 sums of the tables, after a change of one that is meant
   key NAME   make a key for a caller: the key to hand out, and the line for VELAMEN_KEYS_FILE
 """
 
@@ -105,6 +107,13 @@ def _serve(settings: Settings) -> int:
     from service.api.keys import KeysError
     from service.main import create_app
 
+    try:
+        verify_tables()
+    except ReferenceDataError as error:
+        sys.stderr.write(
+            f"The tables of the service cannot be trusted, so it does not start. {error}\n"
+        )
+        return 1
     if not _may_listen(settings):
         sys.stderr.write(f"{WHY_NOT_OPEN.format(host=settings.host)}\n")
         return 2
@@ -168,6 +177,12 @@ def main(arguments: Sequence[str]) -> int:
         DOCUMENT.parent.mkdir(exist_ok=True)
         DOCUMENT.write_text(openapi_text(), encoding="utf-8")
         sys.stdout.write(json.dumps({"written": str(DOCUMENT)}) + "\n")
+        return 0
+    if list(arguments) == ["sums"]:
+        from service.reference.integrity import FOLDER, SUMS, sums_text
+
+        (FOLDER / SUMS).write_text(sums_text(), encoding="ascii")
+        sys.stdout.write(json.dumps({"written": str(FOLDER / SUMS)}) + "\n")
         return 0
     if len(arguments) == 2 and arguments[0] == "key":
         return _make_key(arguments[1])

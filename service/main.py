@@ -14,6 +14,7 @@ from service.api.limits import Limits
 from service.api.metrics import count_rows
 from service.api.middleware import Envelope, FormatSuffix, HeadAsGet
 from service.api.observation import NotedRoute, Observation
+from service.api.pace import Pace, PacedCallers
 from service.api.problems import install_problem_handlers
 from service.api.provenance import versions
 from service.api.routes import (
@@ -69,6 +70,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         batches=settings.limit_batches,
         batches_waiting=settings.limit_batches_waiting,
         bodies=settings.limit_bodies,
+        requests_per_minute=settings.limit_requests_per_minute,
     )
     release = versions()
     watch(count_rows)
@@ -90,6 +92,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         Middleware(Admission, limits=limits, batches=BatchQueue(limits)),
         Middleware(NotedRoute),
     ]
+    if limits.requests_per_minute:
+        middleware.insert(2, Middleware(PacedCallers, pace=Pace(limits.requests_per_minute)))
     if settings.keys_file is not None:
         middleware.insert(2, Middleware(KeyNeeded, keys=KeyFile(settings.keys_file)))
     if settings.cors_origins:
@@ -98,7 +102,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
             allow_origins=list(settings.cors_origins),
             allow_methods=["GET", "HEAD", "POST"],
             allow_headers=["*"],
-            expose_headers=["ETag", "Retry-After", "X-Request-ID"],
+            expose_headers=["ETag", "RateLimit", "RateLimit-Policy", "Retry-After", "X-Request-ID"],
         )
         middleware.insert(2, cross_origin)
     app = contract.ContractApp(

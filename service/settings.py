@@ -38,6 +38,8 @@ class Settings:
     """Bodies that arrive at once; beyond this number the most silent one is given up."""
     limit_concurrency: int = 256
     """Requests in work at once; further ones are answered 503 at once."""
+    limit_requests_per_minute: int = 0
+    """Requests of one key, or of one address without keys, in a minute; 0 for no limit."""
     shutdown_seconds: int = 20
     keys_file: Path | None = None
     """Names and sums of the keys that callers need; None for none."""
@@ -115,6 +117,9 @@ def load_settings(environment: Mapping[str, str] | None = None) -> Settings:
         ),
         limit_bodies=whole("LIMIT_BODIES", default.limit_bodies, 1, 100_000),
         limit_concurrency=whole("LIMIT_CONCURRENCY", default.limit_concurrency, 1, 100_000),
+        limit_requests_per_minute=whole(
+            "LIMIT_REQUESTS_PER_MINUTE", default.limit_requests_per_minute, 0, 1_000_000
+        ),
         shutdown_seconds=whole("SHUTDOWN_SECONDS", default.shutdown_seconds, 0, 600),
         keys_file=keys_file,
         open_to_all=text("OPEN") == "1",

@@ -63,6 +63,8 @@ class Limits:
     batch_wait_seconds: float = 30.0
     bodies: int = 512
     """Bodies that arrive at once; the one that has been silent longest gives way to a new one."""
+    requests_per_minute: int = 0
+    """Requests of one key, or of one address where no keys are asked for; 0 for no limit."""
     single_bytes: int = SINGLE_BODY_BYTES
     table: TableLimits = TableLimits()
 

@@ -26,6 +26,8 @@ FloatArray = npt.NDArray[np.float64]
 
 GAS_CONSTANT: Final = 8.314462618
 REFERENCE_TEMPERATURE: Final = 298.15
+_GREATEST_POWER: Final = 700.0
+"""Powers of e beyond this are no numbers; constants far outside 0 to 40 degC reach it."""
 
 CENTRAL_IONS: Final = (
     species.CALCIUM_ION,
@@ -402,7 +404,8 @@ def fill_constants(temperature: float, constants: FloatArray) -> None:
             _FUNCTIONS[row, 5],
             temperature,
         )
-        constants[_FUNCTION_PLACE[row]] = math.exp(math.log(10.0) * exponent)
+        power = math.log(10.0) * exponent
+        constants[_FUNCTION_PLACE[row]] = math.exp(power) if power < _GREATEST_POWER else power
     constants[TEMPERATURE] = temperature
     fill_activity_parameters(
         temperature if temperature > 0.0 else math.nan,

@@ -95,7 +95,8 @@ def salt_weeks(
                 entering = strength[place]
                 before = salt
                 salt = salt_after_pouring(salt, water, held, poured, entering, efficiency)
-                water += filling
+                # The sum may exceed the full pot by its rounding.
+                water = min(water + filling, held)
                 row[POURED] += poured
                 row[POURED_SALT] += entering * poured
                 row[DRAINED] += poured - filling

@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import shutil
 import signal
 import socket
 import subprocess
@@ -297,3 +298,23 @@ def test_body_that_never_comes_does_not_hold_up_the_end(tmp_path: Path) -> None:
             service.process.wait(20)
             assert time.monotonic() - began < 10.0
         assert all(line["level"] for line in service.log())
+
+
+def test_service_does_not_start_on_a_table_that_was_changed(tmp_path: Path) -> None:
+    package = tmp_path / "service"
+    shutil.copytree(ROOT / "service", package, ignore=shutil.ignore_patterns("__pycache__"))
+    with (package / "reference" / "tables" / "acids.csv").open("a", encoding="utf-8") as table:
+        table.write("\n")
+    done = subprocess.run(
+        [sys.executable, "-m", "service"],
+        cwd=tmp_path,
+        env={**os.environ, "VELAMEN_PORT": "0", "PYTHONPATH": str(tmp_path)},
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE_SECONDS,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert "tables/acids.csv" in done.stderr
+    assert "does not start" in done.stderr

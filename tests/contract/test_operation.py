@@ -292,3 +292,42 @@ async def test_every_limit_of_the_installation_is_published() -> None:
     assert limits["open_connections"] == 4 * 7 + 2 * 9
     assert limits["slowest_bytes_per_second"] == 16 * 1024
     assert limits["batch_wait_seconds"] == 30.0
+
+
+async def test_pace_is_kept_by_each_key_and_said_in_every_answer(
+    tmp_path: Path, keys: dict[str, str]
+) -> None:
+    settings = Settings(keys_file=tmp_path / "keys.toml", limit_requests_per_minute=2)
+    transport = httpx.ASGITransport(app=probe_app(settings))
+    async with httpx.AsyncClient(transport=transport, base_url="http://velamen.test") as client:
+        kitchen = {"X-API-Key": keys["kitchen"]}
+        for left in (1, 0):
+            allowed = await client.post("/v1/doses", json=DOSE, headers=kitchen)
+            assert allowed.status_code == 200
+            assert allowed.headers["ratelimit-policy"] == '"minute";q=2;w=60'
+            assert allowed.headers["ratelimit"].startswith(f'"minute";r={left};t=')
+        refused = await client.post("/v1/doses", json=DOSE, headers=kitchen)
+        assert refused.status_code == 429
+        assert refused.json()["type"] == "/problems/too_many_requests"
+        assert 1 <= int(refused.headers["retry-after"]) <= 60
+        assert refused.headers["ratelimit"].startswith('"minute";r=0;t=')
+        other = await client.get("/v1/limits", headers={"X-API-Key": keys["greenhouse"]})
+        assert other.status_code == 200
+        assert other.json()["requests_per_minute"] == 2
+        assert (await client.get("/readyz", headers=kitchen)).status_code == 200
+
+
+async def test_without_a_pace_there_is_no_word_of_it(client: httpx.AsyncClient) -> None:
+    answer = await client.get("/v1/limits")
+    assert answer.json()["requests_per_minute"] is None
+    assert "ratelimit" not in answer.headers
+
+
+async def test_address_is_the_caller_where_no_keys_are_asked_for() -> None:
+    app = probe_app(Settings(limit_requests_per_minute=1))
+    answers = []
+    for address in ("192.0.2.1", "192.0.2.1", "192.0.2.2"):
+        transport = httpx.ASGITransport(app=app, client=(address, 1))
+        async with httpx.AsyncClient(transport=transport, base_url="http://velamen.test") as client:
+            answers.append((await client.get("/v1/limits")).status_code)
+    assert answers == [200, 429, 200]

@@ -313,6 +313,7 @@ async def get_limits(request: Request) -> Response:
         bodies=limits.bodies,
         connections=limits.connections,
         open_connections=limits.open_connections,
+        requests_per_minute=limits.requests_per_minute or None,
         version=versions(),
     )
     return _kept(request, answer)

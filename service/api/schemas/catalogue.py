@@ -201,6 +201,10 @@ class LimitsAnswer(Answer):
     open_connections: int = Field(
         description="Connections that may be open, idle ones included; more are answered 503."
     )
+    requests_per_minute: int | None = Field(
+        description="Requests of one key, or of one address where no keys are asked for, in a"
+        " minute; more are answered 429. Null for no limit."
+    )
     version: Version = Field(description="Releases that gave the answer.")
 
 

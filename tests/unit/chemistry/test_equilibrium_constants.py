@@ -113,3 +113,12 @@ def test_constants_without_a_temperature_are_nan():
     fill_constants(298.15, constants)
     assert constants.shape == (CONSTANT_COUNT,)
     assert np.isfinite(constants).all()
+
+
+@pytest.mark.parametrize("temperature", [1.0, 20.0, 1000.0])
+def test_temperature_far_outside_gives_no_exception_without_compiling_either(temperature):
+    for fill in (fill_constants, getattr(fill_constants, "py_func", fill_constants)):
+        constants = constants_array()
+        with np.errstate(all="ignore"):
+            fill(temperature, constants)
+        assert constants.size == CONSTANT_COUNT
