@@ -111,7 +111,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=contract.DESCRIPTION,
         version=release.service,
         openapi_tags=list(contract.TAGS),
-        servers=[{"url": settings.public_url, "description": "This installation."}],
+        servers=[
+            {
+                "url": settings.public_url,
+                "description": "This installation, in production.",
+                "x-internal": False,
+            }
+        ],
         contact=contract.CONTACT,
         license_info=contract.LICENCE,
         openapi_url=None,

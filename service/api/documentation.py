@@ -43,7 +43,7 @@ def documentation_page(document: dict[str, Any]) -> str:
     parts = [
         "<!doctype html><html lang='en'><head><meta charset='utf-8'>",
         "<meta name='viewport' content='width=device-width,initial-scale=1'>",
-        f"<title>{escape(information['title'])}</title><link rel='icon' href='data:,'>",
+        f"<title>{escape(information['title'])}</title>",
         f"<style>{STYLE}</style></head><body><main>",
         f"<h1>{escape(information['title'])} {escape(information['version'])}</h1>",
         _prose(information.get("description", "")),

@@ -86,7 +86,7 @@ def page(title: str, body: str, *, more_style: str = "") -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<title>{escape(title)}</title><link rel="icon" href="data:,"><style>{STYLE}</style>'
+        f"<title>{escape(title)}</title><style>{STYLE}</style>"
         f"{more}</head><body><main>{body}</main></body></html>\n"
     )
 

@@ -55,8 +55,8 @@ th { font-weight: 600; } th.mark { font-weight: 700; white-space: nowrap; }
 .days li.blank { background: var(--page); }
 .days b { display: block; color: var(--soft); font-weight: 600; }
 .days b span { display: none; }
-label { display: flex; gap: .3rem; align-items: flex-start; margin: .1rem 0; }
-input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: currentColor; }
+label { display: flex; gap: .3rem; align-items: center; margin: .15rem 0; }
+input { width: 1.5rem; height: 1.5rem; margin: 0; flex: none; accent-color: currentColor; }
 .feed { color: var(--feed); } .supplement { color: var(--supplement); }
 .stimulant { color: var(--stimulant); } .water { color: var(--water); }
 .flush { color: var(--flush); } .repot_check { color: var(--repot_check); }
@@ -68,7 +68,7 @@ input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: 
   .days b { white-space: nowrap; line-height: 2rem; }
   .days li.empty, .days li.name, .days li.blank { display: none; }
   .days b span { display: inline; } .days div { grid-column: 2; }
-  input { width: 1.5rem; height: 1.5rem; } label { min-height: 2rem; align-items: center; }
+  label { min-height: 2rem; align-items: center; }
   table.cans, table.cans tbody, table.cans tr, table.cans th,
   table.cans td { display: block; width: 100%; }
   table.cans thead { display: none; } table.cans tr { border-bottom: 1px solid var(--line);
@@ -107,7 +107,7 @@ def programme_html(made: Programme) -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<title>{escape(heading)}</title><link rel="icon" href="data:,">'
+        f"<title>{escape(heading)}</title>"
         f"<style>{STYLE}</style></head><body><main>"
         f"<h1>{escape(heading)}</h1>"
         f'<p class="soft">{_date_words(first)} to {_date_words(last)}</p>'

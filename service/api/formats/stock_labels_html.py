@@ -53,7 +53,7 @@ def stock_labels_html(answer: StockPlanAnswer, picture: str | None) -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<title>{escape(head)}</title><link rel="icon" href="data:,">'
+        f"<title>{escape(head)}</title>"
         f"<style>{STYLE}</style></head><body><main>"
         f'<div class="screen"><h1>{escape(head)}</h1>{listed}</div>{labels}'
         "</main></body></html>\n"
