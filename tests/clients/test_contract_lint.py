@@ -13,7 +13,7 @@ pytestmark = pytest.mark.client
 
 ROOT = Path(__file__).resolve().parents[2]
 DOCUMENT = ROOT / "openapi" / "openapi.json"
-COMPOSED = {"oneOf", "anyOf", "allOf"}
+COMPOSED = {"oneOf", "anyOf", "allOf", "not"}
 
 
 def run(clients: Path, rules: str, *command: str) -> subprocess.CompletedProcess[str]:
