@@ -77,6 +77,9 @@ async def test_the_card_of_a_can_that_must_not_be_mixed_says_so(client: httpx.As
     assert answer.status_code == 200
     assert "Do not mix this can." in answer.text
     assert "What it will be" not in answer.text
+    assert "checkbox" not in answer.text, "there is nothing to tick off"
+    assert "pour acid into water" not in answer.text
+    assert re.search(r"That is \d+ % at most", answer.text)
 
 
 async def test_a_name_cannot_become_markup(client: httpx.AsyncClient) -> None:

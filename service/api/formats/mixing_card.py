@@ -2,15 +2,17 @@
 
 from collections.abc import Mapping, Sequence
 from html import escape
+from math import floor
 from typing import Any, Final
 
 from service.api.formats.page import page, table
 from service.api.formats.programme_texts import SAFETY_WORDS, quantity
-from service.api.schemas.answer import Caution, Step
+from service.api.schemas.answer import Step
 from service.api.schemas.doses import DoseAnswer
 from service.planning.words import BINDING_WORDS
 
 MOST_BOXES: Final = 60
+HANDLING: Final = ("acid_handling", "base_handling")
 STOP: Final = "Do not mix this can."
 RANGE_WORDS: Final = {
     "product_mass": ("Product", "g"),
@@ -48,7 +50,7 @@ def mixing_card(answer: DoseAnswer, display: Mapping[str, str]) -> str:
         heading,
         f'<h1>{escape(heading)}</h1><p class="soft">{escape(about)}</p>'
         f"{_due(answer)}{_conflicts(answer)}{_mixing(answer, display)}{_figures(answer)}"
-        f"{_cautions(answer.cautions)}{_safety()}{_working(answer)}",
+        f"{_cautions(answer)}{_safety()}{_working(answer)}",
     )
 
 
@@ -69,6 +71,8 @@ def _conflicts(answer: DoseAnswer) -> str:
 
 def _mixing(answer: DoseAnswer, display: Mapping[str, str]) -> str:
     """Return the steps; those of one can where several are mixed, with a box for each can."""
+    if answer.status != "ok":
+        return "".join(f"<p>{escape(_advice(step))}</p>" for step in answer.steps)
     split = answer.split
     if split is None:
         words = {
@@ -87,6 +91,13 @@ def _mixing(answer: DoseAnswer, display: Mapping[str, str]) -> str:
         f"<h2>{split.count} cans of {volume} L{f' ({escape(text)})' if text else ''}, each:</h2>"
         f'{_steps(split.steps, {})}<p class="tally">{boxes}</p>'
     )
+
+
+def _advice(step: Step) -> str:
+    """Return what to do in place of mixing, a share of water rounded to the safe side."""
+    if step.unit != "%" or step.quantity is None:
+        return step.instruction
+    return f"{step.instruction} That is {floor(step.quantity)} % at most."
 
 
 def _steps(steps: Sequence[Step], words: Mapping[float, str]) -> str:
@@ -132,13 +143,15 @@ def _figures(answer: DoseAnswer) -> str:
     return f'<h2>What it will be</h2><dl class="figures">{cells}</dl>' if cells else ""
 
 
-def _cautions(cautions: Sequence[Caution]) -> str:
+def _cautions(answer: DoseAnswer) -> str:
+    """Return what to know before pouring; nothing is poured of a can that is not mixed."""
     lines = [
         f'<li class="{each.severity}">{escape(each.message)}</li>'
-        for each in cautions
-        if each.severity != "info"
+        for each in answer.cautions
+        if each.severity != "info" and (answer.status == "ok" or each.code not in HANDLING)
     ]
-    return f"<h2>Before you pour</h2><ul>{''.join(lines)}</ul>" if lines else ""
+    heading = "Before you pour" if answer.status == "ok" else "Why"
+    return f"<h2>{heading}</h2><ul>{''.join(lines)}</ul>" if lines else ""
 
 
 def _safety() -> str:

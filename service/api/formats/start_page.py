@@ -29,6 +29,7 @@ FIRST: Final = {
 STYLE: Final = """
 form .wide { grid-column: span 2; }
 form .both { display: grid; grid-template-columns: 1fr 1fr; gap: .7rem; grid-column: 1 / -1; }
+form .both button { align-self: stretch; }
 iframe { height: 62rem; margin-top: .8rem; }
 @media (max-width: 34rem) { form { grid-template-columns: 1fr 1fr; }
   form .wide, form .whole { grid-column: 1 / -1; } iframe { height: 108rem; } }
