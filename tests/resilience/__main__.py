@@ -9,10 +9,10 @@ tells whether anything was found that must not happen.
 import argparse
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
-from tests.resilience import catalogue_grid, fuzzed_batches
+from tests.resilience import catalogue_grid, fuzzed_batches, operations
 from tests.resilience.installation import installation
 from tests.resilience.outcome import Outcome, table
 
@@ -21,12 +21,19 @@ from tests.resilience.outcome import Outcome, table
 class Sizes:
     """How much each part does."""
 
+    cases: int
     rows: int
     seed: int
 
 
-LONG: Final = Sizes(rows=1_000_000, seed=1)
-SLICE: Final = Sizes(rows=20_000, seed=1)
+SIZE_NAMES: Final = tuple(field.name for field in fields(Sizes))
+LONG: Final = Sizes(cases=20_000, rows=1_000_000, seed=1)
+SLICE: Final = Sizes(cases=400, rows=20_000, seed=1)
+
+
+def operations_part(sizes: Sizes) -> Outcome:
+    with installation() as running:
+        return operations.run(running, sizes.cases, sizes.seed)
 
 
 def rows_part(sizes: Sizes) -> Outcome:
@@ -40,7 +47,11 @@ def grid_part(sizes: Sizes) -> Outcome:
         return catalogue_grid.run(running)
 
 
-PARTS: Final[dict[str, Callable[[Sizes], Outcome]]] = {"rows": rows_part, "grid": grid_part}
+PARTS: Final[dict[str, Callable[[Sizes], Outcome]]] = {
+    "operations": operations_part,
+    "rows": rows_part,
+    "grid": grid_part,
+}
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -48,13 +59,12 @@ def main(arguments: Sequence[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.resilience")
     parser.add_argument("parts", nargs="*", choices=[[], *PARTS], metavar="part")
     parser.add_argument("--slice", action="store_true", help="two minutes of everything")
+    parser.add_argument("--cases", type=int, help="requests to all operations")
     parser.add_argument("--rows", type=int, help="fuzzed rows")
     parser.add_argument("--seed", type=int, help="decides whatever is drawn")
     given = parser.parse_args(arguments)
     usual = SLICE if given.slice else LONG
-    sizes = Sizes(
-        **{name: getattr(given, name) or getattr(usual, name) for name in ("rows", "seed")}
-    )
+    sizes = Sizes(**{name: getattr(given, name) or getattr(usual, name) for name in SIZE_NAMES})
     outcomes = []
     for name in given.parts or PARTS:
         outcome = PARTS[name](sizes)
