@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from typing import Final
 
-from tests.resilience import catalogue_grid, fuzzed_batches, operations
+from tests.resilience import catalogue_grid, fuzzed_batches, operations, soak, wire
 from tests.resilience.installation import installation
 from tests.resilience.outcome import Outcome, table
 
@@ -23,12 +23,14 @@ class Sizes:
 
     cases: int
     rows: int
+    connections: int
+    seconds: int
     seed: int
 
 
 SIZE_NAMES: Final = tuple(field.name for field in fields(Sizes))
-LONG: Final = Sizes(cases=20_000, rows=1_000_000, seed=1)
-SLICE: Final = Sizes(cases=400, rows=20_000, seed=1)
+LONG: Final = Sizes(cases=20_000, rows=1_000_000, connections=20_000, seconds=600, seed=1)
+SLICE: Final = Sizes(cases=400, rows=20_000, connections=300, seconds=20, seed=1)
 
 
 def operations_part(sizes: Sizes) -> Outcome:
@@ -47,10 +49,22 @@ def grid_part(sizes: Sizes) -> Outcome:
         return catalogue_grid.run(running)
 
 
+def wire_part(sizes: Sizes) -> Outcome:
+    with installation(**wire.SETTINGS) as running:
+        return wire.run(running, sizes.connections, sizes.seed)
+
+
+def soak_part(sizes: Sizes) -> Outcome:
+    with installation() as running:
+        return soak.run(running, sizes.seconds, sizes.seed)
+
+
 PARTS: Final[dict[str, Callable[[Sizes], Outcome]]] = {
     "operations": operations_part,
     "rows": rows_part,
     "grid": grid_part,
+    "wire": wire_part,
+    "soak": soak_part,
 }
 
 
@@ -61,6 +75,8 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--slice", action="store_true", help="two minutes of everything")
     parser.add_argument("--cases", type=int, help="requests to all operations")
     parser.add_argument("--rows", type=int, help="fuzzed rows")
+    parser.add_argument("--connections", type=int, help="damaged requests over raw connections")
+    parser.add_argument("--seconds", type=int, help="length of the soak")
     parser.add_argument("--seed", type=int, help="decides whatever is drawn")
     given = parser.parse_args(arguments)
     usual = SLICE if given.slice else LONG
