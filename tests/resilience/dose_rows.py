@@ -140,7 +140,7 @@ class RowMaker:
             if rng.random() < 0.5:
                 row.fields |= self._strength()
         else:
-            several = rng.sample(self.products, rng.randint(1, 4))
+            several = rng.sample(self.products, rng.randint(1, min(4, len(self.products))))
             row.fields["products"] = [
                 {"product": each, "strength": nested_strength(self._strength())} for each in several
             ]

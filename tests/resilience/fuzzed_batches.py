@@ -95,7 +95,7 @@ class FuzzedBatches:
         if len(answered) != len(sent):
             self.outcome.fault(f"{kind}: {len(sent)} rows in, {len(answered)} out")
             return
-        self.outcome.tried += len(sent)
+        self.outcome.count(len(sent))
         for place, (row, each) in enumerate(zip(sent, answered, strict=True)):
             self.judge(kind, place, row, each)
 

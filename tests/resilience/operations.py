@@ -122,7 +122,7 @@ class Operations:
     def judge(self, kind: Kind, case: Any) -> None:
         """Send one case and note what is wrong with its answer."""
         response = case.call(session=self.session)
-        self.outcome.tried += 1
+        self.outcome.count()
         self.statuses[response.status_code] += 1
         if kind.media_type in TABLES:
             self.bodies[TABLES[kind.media_type]] += 1

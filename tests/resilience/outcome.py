@@ -1,5 +1,6 @@
 """What one part of the resilience run found, and the table that they are printed in."""
 
+import sys
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -7,6 +8,8 @@ from typing import Final
 
 KEPT_FAULTS: Final = 20
 """Faults that are written out; all are counted."""
+
+SHOWN_EVERY: Final = 5_000
 
 
 @dataclass
@@ -25,6 +28,16 @@ class Outcome:
     remarks: list[str] = field(default_factory=list)
     started: float = field(default_factory=time.monotonic)
     seconds: float = 0.0
+
+    def count(self, more: int = 1) -> None:
+        """Count what was tried, and show now and then how far it has come."""
+        before, self.tried = self.tried, self.tried + more
+        if before // SHOWN_EVERY != self.tried // SHOWN_EVERY:
+            print(
+                f"{self.part}: {self.tried:,} {self.unit}, {self.fault_count} faults",
+                file=sys.stderr,
+                flush=True,
+            )
 
     def fault(self, text: str) -> None:
         """Note one thing that must not happen."""

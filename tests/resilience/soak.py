@@ -182,7 +182,7 @@ class Soak:
         took = time.perf_counter() - began
         fault = fault_of(answer.status, answer.headers.get("content-type", ""), content)
         with self.lock:
-            self.outcome.tried += 1
+            self.outcome.count()
             self.statuses[answer.status] += 1
             if single:
                 self.waits.append(took)

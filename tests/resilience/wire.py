@@ -104,7 +104,7 @@ class Wire:
 
     def judge(self, name: str, sent: bytes, received: bytes, headless: bool = False) -> None:
         """Note what must not be answered."""
-        self.outcome.tried += 1
+        self.outcome.count()
         if received == b"SILENT":
             self.outcome.fault(f"{name}: no answer for {PATIENCE_SECONDS:g} s | {sent[:400]!r}")
             return
@@ -148,7 +148,7 @@ class Wire:
             time.sleep(wait)
             if abruptly:
                 connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
-        self.outcome.tried += 1
+        self.outcome.count()
         self.statuses["left"] += 1
 
     def half_closed(self, sent: bytes) -> None:
