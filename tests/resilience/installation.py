@@ -1,6 +1,8 @@
 """The service that a part works on: started as its users do, and asked what it knows."""
 
+import functools
 import os
+import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -38,9 +40,17 @@ class Installation:
             return entries
 
 
+@functools.cache
+def prepare() -> None:
+    """Compile the kernels ahead of the first request, as an installation does."""
+    command = [sys.executable, "-m", "service", "prepare"]
+    subprocess.run(command, cwd=ROOT, check=True, stdout=subprocess.DEVNULL)
+
+
 @contextmanager
 def installation(**settings: str) -> Iterator[Installation]:
     """Run the service, with further variables of the environment, and warm it up."""
+    prepare()
     environment = {**os.environ, "VELAMEN_HOST": "127.0.0.1", "VELAMEN_PORT": "0", **settings}
     before = {each.pid for each in psutil.Process().children()}
     with running_service([sys.executable, "-m", "service"], ROOT, environment) as address:

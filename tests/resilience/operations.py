@@ -1,5 +1,6 @@
 """Random requests to every operation of the document: no failure, each refusal a problem."""
 
+import time
 from collections import Counter
 from dataclasses import dataclass
 from typing import Any, Final
@@ -17,7 +18,7 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from tests.resilience.batch_bodies import MEDIA_TYPES
-from tests.resilience.installation import Installation
+from tests.resilience.installation import PATIENCE_SECONDS, Installation
 from tests.resilience.outcome import Outcome
 from tests.resilience.problem_documents import fault_of
 from tests.resilience.table_bodies import XLSX, bodies
@@ -67,6 +68,7 @@ class Operations:
     def __init__(self, running: Installation, outcome: Outcome) -> None:
         self.outcome = outcome
         self.session = requests.Session()
+        self.slowest = (0.0, "")
         self.statuses: Counter[int] = Counter()
         self.bodies: Counter[str] = Counter()
         for media_type, name in TABLES.items():
@@ -121,7 +123,15 @@ class Operations:
 
     def judge(self, kind: Kind, case: Any) -> None:
         """Send one case and note what is wrong with its answer."""
-        response = case.call(session=self.session)
+        began = time.perf_counter()
+        try:
+            response = case.call(session=self.session, timeout=PATIENCE_SECONDS)
+        except requests.RequestException as lost:
+            self.outcome.count()
+            command = case.as_curl_command()[:SHOWN_COMMAND]
+            self.outcome.fault(f"{kind.name}: {lost!r} | {command}")
+            return
+        self.slowest = max(self.slowest, (time.perf_counter() - began, kind.name))
         self.outcome.count()
         self.statuses[response.status_code] += 1
         if kind.media_type in TABLES:
@@ -166,6 +176,7 @@ def run(running: Installation, cases: int, seeded: int) -> Outcome:
     operations.run(cases, seeded)
     outcome.remarks += [
         f"{operations.operations} operations",
+        f"slowest {operations.slowest[0]:.1f} s ({operations.slowest[1]})",
         "bodies beside JSON: "
         + ", ".join(f"{count:,} {name}" for name, count in sorted(operations.bodies.items())),
         "answers: "
