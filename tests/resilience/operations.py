@@ -1,5 +1,6 @@
 """Random requests to every operation of the document: no failure, each refusal a problem."""
 
+import math
 import time
 from collections import Counter
 from dataclasses import dataclass
@@ -30,6 +31,10 @@ SEARCHES: Final = ("/v1/recipes", "/v1/stock-plans", "/v1/programmes")
 
 SEARCH_WEIGHT: Final = 0.3
 ROUNDS: Final = 6
+EVEN_PART: Final = 0.3
+MOST_TO_LEAST: Final = 8.0
+"""How many times more cases than another an operation may get because it is quicker."""
+
 SHOWN_COMMAND: Final = 1_500
 
 
@@ -83,19 +88,31 @@ class Operations:
         self.operations = len({kind.operation.label for kind in self.kinds})
 
     def run(self, cases: int, seeded: int) -> None:
-        """Send at least so many cases, as long as the operations differ in so many ways."""
+        """
+        Send at least so many cases, as long as the operations differ in so many ways.
+
+        A part of them is shared out evenly; more of the rest go where a case takes little time.
+        """
         open_kinds = self.kinds
+        share = {kind.name: kind.weight for kind in open_kinds}
         for turn in range(ROUNDS):
             left = cases - self.outcome.tried
             if left <= 0 or not open_kinds:
                 return
-            whole = sum(kind.weight for kind in open_kinds)
+            wanted_now = EVEN_PART * left if turn == 0 else left
+            whole = sum(share[kind.name] for kind in open_kinds)
             following = []
             for kind in open_kinds:
-                wanted = max(round(left * kind.weight / whole), 1)
-                if self.some(kind, wanted, seeded + turn) >= wanted:
+                wanted = math.ceil(wanted_now * share[kind.name] / whole)
+                began = time.perf_counter()
+                had = self.some(kind, wanted, seeded + turn)
+                if had >= wanted:
                     following.append(kind)
+                    share[kind.name] = kind.weight * had / (time.perf_counter() - began)
             open_kinds = following
+            if open_kinds:
+                most = MOST_TO_LEAST * min(share[kind.name] for kind in open_kinds)
+                share = {name: min(each, most) for name, each in share.items()}
 
     def some(self, kind: Kind, wanted: int, seeded: int) -> int:
         """Send cases of one kind; return how many there were."""
