@@ -56,9 +56,11 @@ AUTO: Final = rows.APPLICATIONS.index("auto")
 LEAST_ACID_PASSES: Final = 2
 MOST_ACID_PASSES: Final = 12
 SETTLED: Final = 1e-4
+SETTLED_STRENGTH: Final = 1e-3
 """
 Rounds of amounts and acid until the amounts settle, as a share of them: acid or base depends on
-the feed, and what it brings takes its part of the ceilings.
+the feed, and what it brings takes its part of the ceilings and of a strength of the whole can.
+A strength asked for is kept to the second, a tenth of what `forward_check` allows.
 """
 
 SCRATCH_ROWS: Final = 6
@@ -134,7 +136,8 @@ def dose_row(
     for component in range(COMPONENT_COUNT):
         base[component] = result["water_composition_mmol_per_l"][component]
     factor = 1.0
-    credited, credited_before, factor_before = 0.0, 0.0, 0.0
+    # Amounts in units of the first that were asked for: with acid or base less may be left to add.
+    unit, credited, credited_before, amount_before = 0.0, 0.0, 0.0, 0.0
     passes = MOST_ACID_PASSES if acid_is_wanted(row) else 1
     settled = passes == 1
     for turn in range(passes):
@@ -145,13 +148,18 @@ def dose_row(
         factor = _share(row, product_table, profile, result, before, scratch, work)
         if np.isnan(factor):
             return STRENGTH_NEEDED if result["binding_limit"] == BY_RATE else NOT_SOLVABLE
-        if turn + 1 >= LEAST_ACID_PASSES and abs(factor - credited) <= SETTLED * factor:
+        asked = _asked_for(row, result)
+        unit = unit if unit > 0.0 else asked
+        amount = factor * asked / unit if unit > 0.0 else 0.0
+        allowed = SETTLED_STRENGTH if result["binding_limit"] == BY_REQUEST else SETTLED
+        if turn + 1 >= LEAST_ACID_PASSES and abs(amount - credited) <= allowed * amount:
             settled = True
             break
         if turn + 1 < passes:
-            following = _next_share(credited_before, factor_before, credited, factor, turn)
-            credited_before, factor_before, credited = credited, factor, following
-            problem = _credit_acid(row, product_table, profile, credited, result, scratch, work)
+            following = _next_amount(credited_before, amount_before, credited, amount, turn)
+            credited_before, amount_before, credited = credited, amount, following
+            share = credited * unit / asked if asked > 0.0 else 0.0
+            problem = _credit_acid(row, product_table, profile, share, result, scratch, work)
             if problem != 0:
                 return problem
     if not settled:
@@ -215,16 +223,25 @@ def _share(
 
 
 @kernel
-def _next_share(
-    credited_before: float, factor_before: float, credited: float, factor: float, turn: int
+def _asked_for(row: np.void, result: np.void) -> float:
+    """Sum of the amounts that are asked for, or of the unit that an open amount is counted in."""
+    total = 0.0
+    for slot in range(row["product_count"]):
+        total += result["requested_g_per_l"][slot]
+    return total
+
+
+@kernel
+def _next_amount(
+    credited_before: float, amount_before: float, credited: float, amount: float, turn: int
 ) -> float:
-    """Share whose acid is credited next: where share and acid agree, by the last two rounds."""
+    """Amount whose acid is credited next: where amount and acid agree, by the last two rounds."""
     if turn == 0 or credited == credited_before:
-        return factor
-    slope = (factor - factor_before) / (credited - credited_before)
+        return amount
+    slope = (amount - amount_before) / (credited - credited_before)
     if not slope < 0.9:
-        return factor
-    return max((factor - slope * credited) / (1.0 - slope), 0.0)
+        return amount
+    return max((amount - slope * credited) / (1.0 - slope), 0.0)
 
 
 @kernel
