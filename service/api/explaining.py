@@ -38,12 +38,12 @@ class Explained:
     ----------
     answer : BaseModel
         The plain answer.
-    lines : sequence of Line
-        Its working.
+    lines : callable
+        Makes its working, which nobody may ask for.
     """
 
     answer: BaseModel
-    lines: Sequence[Line]
+    lines: Callable[[], Sequence[Line]]
 
 
 def explanation_of(explained: Explained) -> Explanation:
@@ -62,7 +62,7 @@ def explanation_of(explained: Explained) -> Explanation:
             "source": line.source,
             "field": line.field,
         }
-        for order, line in enumerate(explained.lines, start=1)
+        for order, line in enumerate(explained.lines(), start=1)
     ]
     status: Any = explained.answer.status  # type: ignore[attr-defined]
     return Explanation(status=status, steps=steps, **around)

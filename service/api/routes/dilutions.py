@@ -53,7 +53,7 @@ def explained(request: Request, asked: DilutionRequest) -> Explained:
     """Return the dilution of one request with its working."""
     plan = planned(asked, request.app.state.catalogue, limited=False)
     return Explained(
-        fields_of(asked, plan), dilution_working(plan.row, plan.result, plan.catalogue)
+        fields_of(asked, plan), lambda: dilution_working(plan.row, plan.result, plan.catalogue)
     )
 
 

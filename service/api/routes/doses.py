@@ -58,7 +58,7 @@ def answer(request: Request, asked: TodaysDoseRequest) -> DoseAnswer:
 def explained(request: Request, asked: TodaysDoseRequest) -> Explained:
     """Return the mixing card of one request with its working."""
     card_of, plan = planned_dose(request, asked)
-    return Explained(card_of, dose_working(plan.row, plan.result, plan.catalogue))
+    return Explained(card_of, lambda: dose_working(plan.row, plan.result, plan.catalogue))
 
 
 @router.post(

@@ -178,8 +178,10 @@ async def get_ph_adjustments(request: Request) -> Response:
 def explained(request: Request, asked: PhAdjustmentRequest) -> Explained:
     """Return the adjustment of one request with its working."""
     row, result, catalogue = adjusted(request, asked)
-    lines = ph_adjustment_working(row, result, catalogue)
-    return Explained(answer(asked, row, result, catalogue), lines)
+    return Explained(
+        answer(asked, row, result, catalogue),
+        lambda: ph_adjustment_working(row, result, catalogue),
+    )
 
 
 add_explanation(

@@ -117,8 +117,9 @@ async def get_targets(request: Request) -> Response:
 def explained(request: Request, asked: TargetRequest) -> Explained:
     """Return the target of one request with its working."""
     plan = planned_target(asked, request.app.state.catalogue)
-    lines = target_working(plan.row, plan.result, plan.catalogue)
-    return Explained(answer(plan, asked), lines)
+    return Explained(
+        answer(plan, asked), lambda: target_working(plan.row, plan.result, plan.catalogue)
+    )
 
 
 add_explanation(router, "targets", TargetRequest, TARGET_EXAMPLES, explained, twin)

@@ -299,7 +299,9 @@ def conductivity_lines(
     )
 
 
-def conductivity_answers(working: Working, name: str, field: str, prefix: str = "") -> None:
+def conductivity_answers(
+    working: Working, name: str, field: str, prefix: str = "", digits: int = 3
+) -> None:
     """
     Add a conductivity and what the three meter scales show as fields of the answer.
 
@@ -313,7 +315,9 @@ def conductivity_answers(working: Working, name: str, field: str, prefix: str = 
         Field of the conductivity.
     prefix : str
         Put before the fields, such as ``strength.``.
+    digits : int
+        Significant digits of the fields.
     """
-    working.answer(f"{prefix}{field}", name, 3)
+    working.answer(f"{prefix}{field}", name, digits)
     for scale in METER_SCALES:
-        working.answer(f"{prefix}meter_ppm_{scale}", f"{name} * {scale}", 3)
+        working.answer(f"{prefix}meter_ppm_{scale}", f"{name} * {scale}", digits)

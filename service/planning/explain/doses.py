@@ -388,6 +388,10 @@ def _amount_answers(working: Working, row: Any, result: Any, catalogue: Catalogu
                 NUMBER,
             )
             working.answer("acid_dilution_factor", factor, 4)
+    else:
+        for name in ("acid_mmol_per_l", "acid_mass_g", "acid_volume_ml"):
+            working.answer(name, "0", 4)
+        working.answer("acid_dilution_factor", "1", 4)
     names = product_names(row, catalogue)
     for order, slot in enumerate(mixing_order(row, result, catalogue)):
         liquid = catalogue.product_rows[row["product"][slot]].liquid

@@ -262,7 +262,9 @@ def _poured_lines(working: Working, row: Any, result: Any) -> None:
         )
     else:
         working.computed(
-            "measured_mass_g", f"floor({mass} / {balance} + 1e-9) * {balance}", result["dose_mass_g"]
+            "measured_mass_g",
+            f"floor({mass} / {balance} + 1e-9) * {balance}",
+            result["dose_mass_g"],
         )
 
 
@@ -380,9 +382,7 @@ def _nothing_answers(working: Working, result: Any) -> None:
         for kind in ("mass", "volume"):
             unit = "g" if kind == "mass" else "ml"
             if working.knows(f"bottle_{kind}_{end}_{unit}"):
-                working.answer(
-                    f"acid_{kind}_{end}_{unit}", f"bottle_{kind}_{end}_{unit}", 4
-                )
+                working.answer(f"acid_{kind}_{end}_{unit}", f"bottle_{kind}_{end}_{unit}", 4)
 
 
 def _pre_dilution_answers(working: Working, row: Any, result: Any, card: dict[str, Any]) -> None:

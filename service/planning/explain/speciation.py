@@ -82,12 +82,15 @@ class Solution:
         The pH that is to be checked; NaN finds it, where no answer states it.
     pressure : float
         Partial pressure of carbon dioxide, or `CLOSED` [bar].
+    least : float or None
+        Molality from which a species is shown; None for `LEAST_SHOWN` [mol/kg].
     """
 
     molal: FloatArray
     temperature: float
     ph: float
     pressure: float = CLOSED
+    least: float | None = None
 
 
 def species_name(index: int) -> str:
@@ -141,7 +144,7 @@ def explain_ph(working: Working, solution: Solution, prefix: str = "") -> None:
         SPECIATION,
         NUMBER,
     )
-    shown = _shown(work)
+    shown = _shown(work, solution.least)
     _total_lines(working, solution, prefix)
     _activity_lines(working, work, constants, shown, prefix)
     _species_lines(working, work, constants, shown, prefix)
@@ -208,9 +211,9 @@ def _log10(coefficients: FloatArray, temperature: float) -> float:
     return float(coefficients @ powers)
 
 
-def _shown(work: FloatArray) -> list[int]:
+def _shown(work: FloatArray, least: float | None) -> list[int]:
     """Return the species that a reader needs: those that count, and what they are built from."""
-    least = LEAST_SHOWN * work[IONIC_STRENGTH]
+    least = LEAST_SHOWN * work[IONIC_STRENGTH] if least is None else least
     needed = {
         index
         for index in range(SPECIES_COUNT)
