@@ -6,7 +6,7 @@ A route hands over what it answers and the working behind it; everything else is
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, TypeVar
+from typing import Any, Final, Generic, TypeVar
 
 import anyio.to_thread
 from fastapi import APIRouter, Body, Request
@@ -15,7 +15,7 @@ from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
 from service.api.formats.json import json_response
-from service.api.formats.single_answer import NO_STORE
+from service.api.formats.single_answer import ALWAYS, NO_STORE
 from service.api.formats.working import working_csv, working_html, working_text
 from service.api.negotiation import MEDIA_TYPES, chosen_format
 from service.api.query import QueryTwin
@@ -24,13 +24,14 @@ from service.api.schemas.answer import Envelope, Explanation
 from service.planning.explain.working import Line
 
 Asked = TypeVar("Asked", bound=BaseModel)
+Answered = TypeVar("Answered", bound=Envelope, covariant=True)
 
 OFFERED: Final = ("json", "csv", "txt", "html")
 WRITERS: Final = {"csv": working_csv, "txt": working_text, "html": working_html}
 
 
 @dataclass(frozen=True)
-class Explained:
+class Explained(Generic[Answered]):
     """
     What a calculation answers, and why.
 
@@ -42,11 +43,11 @@ class Explained:
         Makes its working, which nobody may ask for.
     """
 
-    answer: BaseModel
+    answer: Answered
     lines: Callable[[], Sequence[Line]]
 
 
-def explanation_of(explained: Explained) -> Explanation:
+def explanation_of(explained: Explained[Envelope]) -> Explanation:
     """Return the working with what stands around the plain answer."""
     around = {name: getattr(explained.answer, name) for name in Envelope.model_fields}
     steps = [
@@ -64,7 +65,7 @@ def explanation_of(explained: Explained) -> Explanation:
         }
         for order, line in enumerate(explained.lines(), start=1)
     ]
-    status: Any = explained.answer.status  # type: ignore[attr-defined]
+    status: Any = getattr(explained.answer, ALWAYS)
     return Explanation(status=status, steps=steps, **around)
 
 
@@ -73,7 +74,7 @@ def add_explanation(
     name: str,
     model: type[Asked],
     examples: dict[str, tuple[str, Any]],
-    explained: Callable[[Request, Asked], Explained],
+    explained: Callable[[Request, Asked], Explained[Envelope]],
     twin: QueryTwin[Asked] | None = None,
 ) -> None:
     """

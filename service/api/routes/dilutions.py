@@ -49,7 +49,7 @@ def answer(request: Request, asked: DilutionRequest) -> DilutionAnswer:
     return fields_of(asked, planned(asked, request.app.state.catalogue, limited=False))
 
 
-def explained(request: Request, asked: DilutionRequest) -> Explained:
+def explained(request: Request, asked: DilutionRequest) -> Explained[DilutionAnswer]:
     """Return the dilution of one request with its working."""
     plan = planned(asked, request.app.state.catalogue, limited=False)
     return Explained(

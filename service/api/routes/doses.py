@@ -55,7 +55,7 @@ def answer(request: Request, asked: TodaysDoseRequest) -> DoseAnswer:
     return planned_dose(request, asked)[0]
 
 
-def explained(request: Request, asked: TodaysDoseRequest) -> Explained:
+def explained(request: Request, asked: TodaysDoseRequest) -> Explained[DoseAnswer]:
     """Return the mixing card of one request with its working."""
     card_of, plan = planned_dose(request, asked)
     return Explained(card_of, lambda: dose_working(plan.row, plan.result, plan.catalogue))

@@ -175,7 +175,7 @@ async def get_ph_adjustments(request: Request) -> Response:
     return response(request, twin.read(request), form)
 
 
-def explained(request: Request, asked: PhAdjustmentRequest) -> Explained:
+def explained(request: Request, asked: PhAdjustmentRequest) -> Explained[PhAdjustmentAnswer]:
     """Return the adjustment of one request with its working."""
     row, result, catalogue = adjusted(request, asked)
     return Explained(

@@ -3,7 +3,6 @@
 from typing import Annotated, Any, Final
 
 from fastapi import Body, Request
-from pydantic import BaseModel
 from starlette.responses import Response
 
 from service.api.contract import answer_parameters, named_examples
@@ -57,7 +56,7 @@ def _inputs(
     return inputs
 
 
-def mixed(request: Request, asked: SolutionRequest) -> Explained:
+def mixed(request: Request, asked: SolutionRequest) -> Explained[SolutionAnswer]:
     """Return what the mix of one request is, with its working."""
     notes = Notes()
     try:
@@ -81,7 +80,7 @@ def mixed(request: Request, asked: SolutionRequest) -> Explained:
     return Explained(answered, lambda: solution_working(mix, water, parts, acid))
 
 
-def answer(request: Request, asked: SolutionRequest) -> BaseModel:
+def answer(request: Request, asked: SolutionRequest) -> SolutionAnswer:
     """Return what the mix of one request is."""
     return mixed(request, asked).answer
 

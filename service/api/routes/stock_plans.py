@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import NO_STORE, asked_form, written
 from service.api.formats.stock_labels_html import stock_labels_html
 from service.api.formats.stock_plan_csv import stock_plan_csv
@@ -22,6 +23,7 @@ from service.api.schemas.stock_plans import (
 )
 from service.planning.catalogue import Catalogue
 from service.planning.evidence import SOLUTION_SOURCES
+from service.planning.explain.stock_plans import stock_plan_working
 from service.planning.known_water import KnownWater, known_water
 from service.planning.mix_parts import acid_part
 from service.planning.notes import Notes, RefusalError
@@ -99,8 +101,8 @@ def _found(
     return found_recipe(plan_recipe(problem, notes)), kept
 
 
-def planned(asked: StockPlanRequest, request: Request) -> StockPlanAnswer:
-    """Return the stock plan of one request."""
+def explained(request: Request, asked: StockPlanRequest) -> Explained[StockPlanAnswer]:
+    """Return the stock plan of one request with its working."""
     notes = Notes()
     catalogue: Catalogue = request.app.state.catalogue
     try:
@@ -135,7 +137,15 @@ def planned(asked: StockPlanRequest, request: Request) -> StockPlanAnswer:
         conflicts=answer.conflicts,
         nearest=answer.plan.nearest,
     )
-    return StockPlanAnswer(**answer.fields, **around)
+    return Explained(
+        StockPlanAnswer(**answer.fields, **around),
+        lambda: stock_plan_working(answer, recipe, water, terms),
+    )
+
+
+def planned(asked: StockPlanRequest, request: Request) -> StockPlanAnswer:
+    """Return the stock plan of one request."""
+    return explained(request, asked).answer
 
 
 @router.post(
@@ -172,3 +182,6 @@ async def post_stock_plans(
         return Response(stock_plan_csv(made), media_type=CSV, headers=headers)
 
     return await anyio.to_thread.run_sync(answered)
+
+
+add_explanation(router, "stock-plans", StockPlanRequest, STOCK_PLAN_EXAMPLES, explained)

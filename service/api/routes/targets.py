@@ -114,7 +114,7 @@ async def get_targets(request: Request) -> Response:
     return response(request, twin.read(request), form)
 
 
-def explained(request: Request, asked: TargetRequest) -> Explained:
+def explained(request: Request, asked: TargetRequest) -> Explained[TargetAnswer]:
     """Return the target of one request with its working."""
     plan = planned_target(asked, request.app.state.catalogue)
     return Explained(

@@ -68,8 +68,9 @@ class WorkingStep(Answer):
     )
     formula: str = Field(
         description="How it follows from `inputs`: `+ - * / **`, `min`, `max`, `exp`, `log`"
-        " (natural), `log10`, `floor`, and `significant(x, n)`, x rounded to n significant"
-        " digits. Words where `inputs` is empty and nothing is computed."
+        " (natural), `log10`, `floor`, `nearest` (whole number, halves to the even one), and"
+        " `significant(x, n)`, x rounded to n significant digits. Words where"
+        " `inputs` is empty and nothing is computed."
     )
     inputs: dict[str, Unrounded] = Field(
         description="The quantities in the formula: earlier lines, and constants of this line."

@@ -38,9 +38,13 @@ FUNCTIONS: Final[Mapping[str, Callable[..., float]]] = {
     "log": math.log,
     "log10": math.log10,
     "floor": math.floor,
+    "nearest": round,
     "significant": significant,
 }
-"""What a formula may call; `log` is the natural logarithm, `floor` the whole number below."""
+"""
+What a formula may call; `log` is the natural logarithm, `floor` the whole number below, `nearest`
+the nearest whole number, the even one of two.
+"""
 
 _OPERATORS: Final[Mapping[type[ast.AST], Callable[..., float]]] = {
     ast.Add: operator.add,

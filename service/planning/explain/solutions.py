@@ -1,6 +1,6 @@
 """The working of a mix: what a litre is made of, its pH, species, conductivity and solids."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -143,6 +143,7 @@ def litre_lines(
     water: KnownWater,
     parts: Sequence[MixPart],
     acid: FloatArray | None,
+    of_the_water: Mapping[int, str] | None = None,
 ) -> None:
     """
     Add what a litre holds, per kilogram of its water.
@@ -159,6 +160,8 @@ def litre_lines(
         Its products.
     acid : ndarray or None
         Components of its acid or base [mmol/L].
+    of_the_water : mapping of int to str, optional
+        Name of what the water brings of each component [mol/kg], where that stands there already.
     """
     working.part("what a litre is made of")
     names = part_names(parts)
@@ -173,20 +176,13 @@ def litre_lines(
         DENSITY,
         "kg/L",
     )
-    own = np.ascontiguousarray(water.composition_mol_per_kg)
-    raw = working.known(
-        "water_in_a_litre_of_the_water_kg",
-        float(solution_density(own, REFERENCE_CELSIUS + FREEZING_POINT))
-        / (1.0 + float(dissolved_mass(own))),
-        "the same of the water as it is",
-        DENSITY,
-        "kg/L",
-    )
+    if of_the_water is None:
+        of_the_water = _water_in_the_litre(working, water)
     for component in range(COMPONENT_COUNT):
         terms = []
         where: dict[str, float] = {}
-        if working.knows(water_component(component)):
-            terms.append(f"0.001 * {water_component(component)} / {raw}")
+        if component in of_the_water:
+            terms.append(of_the_water[component])
         for place, (name, part) in enumerate(zip(names, parts, strict=True)):
             brought = float(part.added_mmol_per_l[component])
             if brought != 0.0 and part.amount > 0.0:
@@ -206,6 +202,24 @@ def litre_lines(
                 source_of_content(parts, component),
                 where,
             )
+
+
+def _water_in_the_litre(working: Working, water: KnownWater) -> dict[int, str]:
+    """Add how much water a litre of the water holds; return what it brings to a kilogram."""
+    own = np.ascontiguousarray(water.composition_mol_per_kg)
+    raw = working.known(
+        "water_in_a_litre_of_the_water_kg",
+        float(solution_density(own, REFERENCE_CELSIUS + FREEZING_POINT))
+        / (1.0 + float(dissolved_mass(own))),
+        "the same of the water as it is",
+        DENSITY,
+        "kg/L",
+    )
+    return {
+        component: f"0.001 * {water_component(component)} / {raw}"
+        for component in range(COMPONENT_COUNT)
+        if working.knows(water_component(component))
+    }
 
 
 def source_of_content(parts: Sequence[MixPart], component: int) -> str | None:
