@@ -100,6 +100,10 @@ class Working:
         """Return the value of a quantity that stands in the working."""
         return self._values[name]
 
+    def evaluated(self, formula: str) -> float:
+        """Return the value of a formula on the quantities of the working."""
+        return evaluated(formula, self._values)
+
     def given(
         self,
         name: str,
