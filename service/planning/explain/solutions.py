@@ -167,7 +167,8 @@ def litre_lines(
     names = part_names(parts)
     for name, part in zip(names, parts, strict=True):
         unit = "mL/L" if part.product.liquid else "g/L"
-        working.given(f"{name}_per_l", part.amount, unit)
+        if not working.knows(f"{name}_per_l"):
+            working.given(f"{name}_per_l", part.amount, unit)
     content = working.solved(
         "water_in_the_litre_kg",
         mix.water_kg_per_l,
@@ -177,7 +178,7 @@ def litre_lines(
         "kg/L",
     )
     if of_the_water is None:
-        of_the_water = _water_in_the_litre(working, water)
+        of_the_water = water_in_the_litre(working, water)
     for component in range(COMPONENT_COUNT):
         terms = []
         where: dict[str, float] = {}
@@ -204,8 +205,22 @@ def litre_lines(
             )
 
 
-def _water_in_the_litre(working: Working, water: KnownWater) -> dict[int, str]:
-    """Add how much water a litre of the water holds; return what it brings to a kilogram."""
+def water_in_the_litre(working: Working, water: KnownWater) -> dict[int, str]:
+    """
+    Add how much water a litre of a water holds.
+
+    Parameters
+    ----------
+    working : Working
+        Holds the water; receives the line.
+    water : KnownWater
+        The water.
+
+    Returns
+    -------
+    dict of int to str
+        What the water brings of each component to a kilogram of it.
+    """
     own = np.ascontiguousarray(water.composition_mol_per_kg)
     raw = working.known(
         "water_in_a_litre_of_the_water_kg",
