@@ -35,7 +35,7 @@ def reading_working(asked: Any, judge: Judge, fields: Mapping[str, Any]) -> list
     """
     working = Working()
     working.part("reading")
-    _shown_lines(working, asked)
+    shown_lines(working, asked)
     factor = factor_line(working, asked.temperature_celsius, float(fields["compensation_factor"]))
     working.computed("ec_at_25_ms_per_cm", f"{READ} * {factor}", fields["ec_ms_per_cm"])
     working.part("what it is held against")
@@ -57,19 +57,32 @@ def reading_working(asked: Any, judge: Judge, fields: Mapping[str, Any]) -> list
     return working.lines
 
 
-def _shown_lines(working: Working, asked: Any) -> None:
-    """Add the conductivity that the meter shows, also where it shows ppm."""
+def shown_lines(working: Working, asked: Any) -> str:
+    """
+    Add the conductivity that a meter shows, also where it shows ppm.
+
+    Parameters
+    ----------
+    working : Working
+        Receives the lines.
+    asked : object
+        Attributes `ec_ms_per_cm`, or `ppm` and `scale`.
+
+    Returns
+    -------
+    str
+        Its name.
+    """
     if asked.ec_ms_per_cm is not None:
-        working.given(READ, asked.ec_ms_per_cm)
-        return
+        return working.given(READ, asked.ec_ms_per_cm)
     shown = working.given("shown_ppm", asked.ppm)
     scale = SCALE_NAMES.index(asked.scale or "500")
     if scale < len(SCALE_FACTORS):
-        working.computed(READ, f"{shown} / {SCALE_FACTORS[scale]:g}", source="meter-factor-manual")
-        return
+        factor = f"{SCALE_FACTORS[scale]:g}"
+        return working.computed(READ, f"{shown} / {factor}", source="meter-factor-manual")
     column = scale - len(SCALE_FACTORS) + 1
     formula, where = between(METER_SCALE, working.value(shown), column, 0, shown)
-    working.computed(READ, formula, source=SCALES, where=where)
+    return working.computed(READ, formula, source=SCALES, where=where)
 
 
 def between(
