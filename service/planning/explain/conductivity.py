@@ -68,6 +68,8 @@ def explain_conductivity(
     str
         The name.
     """
+    if working.brief:
+        return working.known(name, value, "sum over all ions at 25 °C", KOHLRAUSCH)
     constants = constants_array()
     fill_constants(REFERENCE_TEMPERATURE, constants)
     work = workspace()

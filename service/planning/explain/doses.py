@@ -63,10 +63,7 @@ def dose_working(row: Any, result: Any, catalogue: Catalogue) -> list[Line]:
         The lines; the last are the fields of the answer.
     """
     working = Working()
-    with_air = np.isfinite(result["limiting_deficit_kpa"])
-    if with_air and np.isfinite(result["ec_ceiling_ms_per_cm"]):
-        strength_lines(working, row, result, catalogue)
-    amounts = _mixed(working, row, result, catalogue)
+    amounts = dose_lines(working, row, result, catalogue)
     working.part("answer")
     if working.knows("air_deficit_kpa"):
         working.answer("vapour_pressure_deficit_kpa", "air_deficit_kpa", 3)
@@ -86,6 +83,32 @@ def dose_working(row: Any, result: Any, catalogue: Catalogue) -> list[Line]:
         working.answer("nitrogen_mg_per_plant_per_month", "monthly_nitrogen_mg_per_plant", 4, "mg")
     _amount_answers(working, row, result, catalogue)
     return working.lines
+
+
+def dose_lines(working: Working, row: Any, result: Any, catalogue: Catalogue) -> list[str]:
+    """
+    Add everything of a dose but the fields of its answer.
+
+    Parameters
+    ----------
+    working : Working
+        Receives the lines.
+    row : record of `rows.DOSE_REQUEST`
+        The request, defaults filled in.
+    result : record of `rows.DOSE_RESULT`
+        The finished row.
+    catalogue : Catalogue
+        Tables that the row refers to.
+
+    Returns
+    -------
+    list of str
+        Name of the amount of each product in a litre.
+    """
+    with_air = np.isfinite(result["limiting_deficit_kpa"])
+    if with_air and np.isfinite(result["ec_ceiling_ms_per_cm"]):
+        strength_lines(working, row, result, catalogue)
+    return _mixed(working, row, result, catalogue)
 
 
 def dilution_working(row: Any, result: Any, catalogue: Catalogue) -> list[Line]:

@@ -62,9 +62,7 @@ def recipe_working(problem: RecipeProblem, recipe: Recipe) -> list[Line]:
         component: f"own_share * {term}"
         for component, term in water_in_the_litre(working, problem.water).items()
     }
-    litre_lines(
-        working, recipe.mix, problem.water, recipe.parts, recipe.acid_mmol_per_l, brought
-    )
+    litre_lines(working, recipe.mix, problem.water, recipe.parts, recipe.acid_mmol_per_l, brought)
     _nutrient_lines(working, problem, recipe, names)
     _deviation_lines(working, problem, recipe)
     _cost_lines(working, recipe, names)
@@ -119,9 +117,7 @@ def _amount_lines(working: Working, name: str, amount: RecipeAmount, place: int)
         working.answer(f"{at}.cost", f"{name}_cost", 4, "money")
 
 
-def _stage_lines(
-    working: Working, name: str, amount: RecipeAmount, at: str, unit: str
-) -> None:
+def _stage_lines(working: Working, name: str, amount: RecipeAmount, at: str, unit: str) -> None:
     """Add the pre-stocks of an amount."""
     liquid = amount.item.liquid
     before = ""
@@ -145,9 +141,7 @@ def _stage_lines(
         working.answer(f"{listed}.made_up_to_l", "1", 4)
         working.answer(f"{listed}.{'ml' if liquid else 'g'}_per_l", strength, 4, f"{unit}/L")
         before = strength
-    working.answer(
-        f"{at}.pre_stock.volume_ml", f"1000 * {name}_per_l * volume_l / {before}", 4
-    )
+    working.answer(f"{at}.pre_stock.volume_ml", f"1000 * {name}_per_l * volume_l / {before}", 4)
 
 
 def _pure_water_line(
@@ -187,9 +181,7 @@ def _nutrient_lines(
             recipe.water_mg_per_l[nutrient],
             source=ATOMIC_WEIGHTS,
         )
-        working.answer(
-            f"water_mg_per_l.{nutrient}", f"{nutrient}_of_the_water_mg_per_l", 4, "mg/L"
-        )
+        working.answer(f"water_mg_per_l.{nutrient}", f"{nutrient}_of_the_water_mg_per_l", 4, "mg/L")
         where = {
             f"content_of_{name}": float(row @ amount.item.composition_mmol_per_unit)
             for name, amount in zip(names, recipe.amounts, strict=True)
@@ -206,14 +198,10 @@ def _nutrient_lines(
             source=_source(recipe, names, contents[nutrient]),
             where=contents[nutrient],
         )
-        working.answer(
-            f"achieved_mg_per_l.{nutrient}", f"{nutrient}_achieved_mg_per_l", 4, "mg/L"
-        )
+        working.answer(f"achieved_mg_per_l.{nutrient}", f"{nutrient}_achieved_mg_per_l", 4, "mg/L")
 
 
-def _source(
-    recipe: Recipe, names: Sequence[str], contents: Mapping[str, float]
-) -> str | None:
+def _source(recipe: Recipe, names: Sequence[str], contents: Mapping[str, float]) -> str | None:
     """Return the source of the first product that brings a nutrient."""
     for name, amount in zip(names, recipe.amounts, strict=True):
         if f"content_of_{name}" in contents and amount.item.product is not None:
@@ -241,11 +229,11 @@ def _deviation_lines(working: Working, problem: RecipeProblem, recipe: Recipe) -
         weight = f"{problem.weights.get(name, 1.0):g}"
         squares.append(f"{weight} * {deviation} ** 2")
         weights.append(weight)
-    weight = sum(problem.weights.get(name, 1.0) for name in problem.targets_mg_per_l)
+    whole = sum(problem.weights.get(name, 1.0) for name in problem.targets_mg_per_l)
     working.computed(
         "mean_missed_by_percent",
         f"(({' + '.join(squares)}) / ({' + '.join(weights)})) ** 0.5",
-        float((recipe.badness / weight) ** 0.5) if np.isfinite(recipe.badness) else None,
+        float((recipe.badness / whole) ** 0.5) if np.isfinite(recipe.badness) else None,
     )
     working.answer("mean_deviation_percent", "mean_missed_by_percent", EXACT)
 

@@ -28,9 +28,7 @@ TARGET: Final = "target_ms_per_cm"
 ENTERING: Final = "water_ms_per_cm"
 
 
-def reservoir_working(
-    asked: Asked, plan: ReservoirPlan, fields: Mapping[str, Any]
-) -> list[Line]:
+def reservoir_working(asked: Asked, plan: ReservoirPlan, fields: Mapping[str, Any]) -> list[Line]:
     """
     Return the working of a reservoir correction.
 
@@ -119,9 +117,7 @@ def _granted(working: Working, plan: ReservoirPlan, line: str, allowed: str) -> 
         f" * {SECONDS_STEP:g}, {line}_largest_seconds)",
         given.seconds,
     )
-    return working.computed(
-        name, f"min({seconds} * {line}_ml_per_second, {allowed})", given.ml
-    )
+    return working.computed(name, f"min({seconds} * {line}_ml_per_second, {allowed})", given.ml)
 
 
 def _water_lines(working: Working, plan: ReservoirPlan) -> None:
@@ -332,9 +328,7 @@ def _answers(
         )
 
 
-def _expected_answers(
-    working: Working, plan: ReservoirPlan, fields: Mapping[str, Any]
-) -> None:
+def _expected_answers(working: Working, plan: ReservoirPlan, fields: Mapping[str, Any]) -> None:
     """Add what the next reading should show, and when it is due."""
     if working.knows("expected_ms_per_cm"):
         expected = "expected_ms_per_cm"
@@ -394,7 +388,9 @@ def _given_answers(working: Working, plan: ReservoirPlan, fields: Mapping[str, A
             diluted = working.knows("measured_ml") and working.value("dilution") <= 1.0
             strength = float(portion.result["pre_solution_g_per_l"])
             from_bottle = diluted and strength <= 0.0
-            working.answer("acid_volume_ml", "measured_ml" if from_bottle else "bottle_volume_ml", 4)
+            working.answer(
+                "acid_volume_ml", "measured_ml" if from_bottle else "bottle_volume_ml", 4
+            )
     for line in fields["pump_seconds"]:
         seconds = f"{line}_seconds"
         working.answer(f"pump_seconds.{line}", seconds if working.knows(seconds) else "0", 4, "s")

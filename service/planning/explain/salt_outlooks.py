@@ -194,9 +194,7 @@ def _pour(working: Working, outlook: Outlook, pot: _Pot, watering: Watering, nam
             unit=SALT_UNIT,
         )
     pot.salt = after
-    pot.moist.append(
-        working.computed(f"{name}_moist_ms_per_cm", f"{pot.salt} / {pot.water}")
-    )
+    pot.moist.append(working.computed(f"{name}_moist_ms_per_cm", f"{pot.salt} / {pot.water}"))
 
 
 def _dry(working: Working, pot: _Pot, days: int, name: str) -> None:
@@ -205,9 +203,7 @@ def _dry(working: Working, pot: _Pot, days: int, name: str) -> None:
         f"{name}_water_left_l",
         f"max({pot.water} - {days} * use_l_per_day, {DRY_SHARE:g} * full_l)",
     )
-    pot.driest.append(
-        working.computed(f"{name}_driest_ms_per_cm", f"{pot.salt} / {pot.water}")
-    )
+    pot.driest.append(working.computed(f"{name}_driest_ms_per_cm", f"{pot.salt} / {pot.water}"))
 
 
 def _sum_up(working: Working, pot: _Pot, week: int, row: Any) -> None:

@@ -60,6 +60,9 @@ LEAST_SHOWN: Final = 1e-5
 """Share of the ionic strength under which a species is left out unless others are built from it."""
 
 MOLAL: Final = "mol/kg"
+LEFT_OUT: Final = (
+    "the pH at which all charges balance; the species stand in `/v1/doses/explain` of this can"
+)
 SPECIATION: Final = "parkhurst-appelo-2013"
 DEBYE_HUECKEL: Final = "truesdell-jones-1974"
 ATMOSPHERE_IN_BAR: Final = 1.01325
@@ -131,6 +134,10 @@ def explain_ph(working: Working, solution: Solution, prefix: str = "") -> None:
     prefix : str
         Put before every name, so that two solutions can stand in one working.
     """
+    if working.brief:
+        if np.isfinite(solution.ph):
+            working.solved(f"{prefix}ph", solution.ph, LEFT_OUT, SPECIATION, NUMBER)
+        return
     constants = constants_array()
     fill_constants(solution.temperature, constants)
     work = workspace()
@@ -169,6 +176,8 @@ def explain_solids(
     prefix : str
         As in `explain_ph`.
     """
+    if working.brief:
+        return
     for solid, (field, index) in places.items():
         if not np.isfinite(index):
             continue
@@ -437,6 +446,8 @@ def molal_lines(working: Working, names: dict[int, str], celsius: float, prefix:
     prefix : str
         As in `explain_ph`.
     """
+    if working.brief:
+        return
     density = working.known(
         f"{prefix}water_density",
         water_density(celsius + FREEZING_POINT),

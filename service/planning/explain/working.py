@@ -7,8 +7,9 @@ lines), or a *check*. Values are those of the finished result; where it keeps no
 itself is evaluated.
 """
 
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -21,6 +22,7 @@ AS_SENT: Final = "as sent, or as assumed"
 NUMBER: Final = "1"
 """Unit of what has none."""
 
+NAME: Final = re.compile(r"[A-Za-z_][A-Za-z_0-9]*")
 NOTHING: Final[Mapping[str, float]] = MappingProxyType({})
 
 
@@ -81,9 +83,17 @@ def unit_of(name: str) -> str:
 
 
 class Working:
-    """Lines that are added one after another."""
+    """
+    Lines that are added one after another.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    brief : bool
+        Whether the species of solutions are left to the working of a single can.
+    """
+
+    def __init__(self, *, brief: bool = False) -> None:
+        self.brief = brief
         self.lines: list[Line] = []
         self._values: dict[str, float] = {}
         self._part = ""
@@ -201,6 +211,38 @@ class Working:
         self.lines.append(
             Line(self._part, field, found, shown, "answer", rounded, inputs, None, field)
         )
+
+    def take(self, other: "Working", prefix: str, heading: str) -> None:
+        """
+        Add the lines of another working under names of their own, its answers left out.
+
+        Parameters
+        ----------
+        other : Working
+            The other working.
+        prefix : str
+            Put before every name.
+        heading : str
+            Put before every part.
+        """
+
+        def renamed(match: re.Match[str]) -> str:
+            return prefix + match[0] if match[0] in other._values else match[0]
+
+        for line in other.lines:
+            if line.how == "answer":
+                continue
+            inputs = {
+                prefix + name if name in other._values else name: value
+                for name, value in line.inputs.items()
+            }
+            formula = NAME.sub(renamed, line.formula) if line.inputs else line.formula
+            part = f"{heading}: {line.part}"
+            taken = replace(
+                line, part=part, quantity=prefix + line.quantity, formula=formula, inputs=inputs
+            )
+            self.lines.append(taken)
+            self._values[taken.quantity] = taken.value
 
     def _add(
         self,
