@@ -56,7 +56,7 @@ def _inputs(
     return inputs
 
 
-def mixed(request: Request, asked: SolutionRequest) -> Explained[SolutionAnswer]:
+def explained(request: Request, asked: SolutionRequest) -> Explained[SolutionAnswer]:
     """Return what the mix of one request is, with its working."""
     notes = Notes()
     try:
@@ -82,7 +82,7 @@ def mixed(request: Request, asked: SolutionRequest) -> Explained[SolutionAnswer]
 
 def answer(request: Request, asked: SolutionRequest) -> SolutionAnswer:
     """Return what the mix of one request is."""
-    return mixed(request, asked).answer
+    return explained(request, asked).answer
 
 
 @router.post(
@@ -126,4 +126,4 @@ async def get_solutions(request: Request) -> Response:
     return written(answer(request, twin.read(request)), form)
 
 
-add_explanation(router, "solutions", SolutionRequest, SOLUTION_EXAMPLES, mixed, twin)
+add_explanation(router, "solutions", SolutionRequest, SOLUTION_EXAMPLES, explained, twin)

@@ -81,6 +81,7 @@ def dose_working(row: Any, result: Any, catalogue: Catalogue) -> list[Line]:
             "mg",
         )
         working.answer("nitrogen_mg_per_plant_per_month", "monthly_nitrogen_mg_per_plant", 4, "mg")
+    _acid_answers(working, result)
     _amount_answers(working, row, result, catalogue)
     return working.lines
 
@@ -399,22 +400,6 @@ def _amount_answers(working: Working, row: Any, result: Any, catalogue: Catalogu
     """Add what is weighed and measured, where anything may be."""
     if result["status"] == INFEASIBLE:
         return
-    if result["acid_mmol_per_l"] > 0.0:
-        working.answer("acid_mmol_per_l", "acid_in_the_can_mmol_per_l", 4)
-        working.answer("acid_mass_g", "bottle_mass_g", 4)
-        if working.knows("bottle_volume_ml"):
-            working.answer("acid_volume_ml", "bottle_volume_ml", 4)
-            factor = working.computed(
-                "dilution_of_the_bottle",
-                f"{float(result['acid_dilution_factor']):g}",
-                result["acid_dilution_factor"],
-                NUMBER,
-            )
-            working.answer("acid_dilution_factor", factor, 4)
-    else:
-        for name in ("acid_mmol_per_l", "acid_mass_g", "acid_volume_ml"):
-            working.answer(name, "0", 4)
-        working.answer("acid_dilution_factor", "1", 4)
     names = product_names(row, catalogue)
     for order, slot in enumerate(mixing_order(row, result, catalogue)):
         liquid = catalogue.product_rows[row["product"][slot]].liquid
@@ -429,3 +414,20 @@ def _amount_answers(working: Working, row: Any, result: Any, catalogue: Catalogu
     if len(names) == 1:
         kind = "volume_ml" if catalogue.product_rows[row["product"][0]].liquid else "mass_g"
         working.answer(f"product_{kind}", f"{names[0]}_measured", 4)
+
+
+def _acid_answers(working: Working, result: Any) -> None:
+    """Add the acid or base, where any may be poured."""
+    if result["status"] == INFEASIBLE:
+        return
+    if result["acid_mmol_per_l"] > 0.0:
+        working.answer("acid_mmol_per_l", "acid_in_the_can_mmol_per_l", 4)
+        working.answer("acid_mass_g", "bottle_mass_g", 4)
+        if working.knows("bottle_volume_ml"):
+            working.answer("acid_volume_ml", "bottle_volume_ml", 4)
+        factor = f"{float(result['acid_dilution_factor']):g}"
+        working.answer("acid_dilution_factor", factor, 4)
+    else:
+        for name in ("acid_mmol_per_l", "acid_mass_g", "acid_volume_ml"):
+            working.answer(name, "0", 4)
+        working.answer("acid_dilution_factor", "1", 4)

@@ -143,18 +143,20 @@ def _tank_lines(
     prefix = f"tank_{tank.name.lower()}_"
     at = f"tanks.{place}"
     weighed = []
+    amounts: dict[str, str] = {}
     for order, (product, _) in enumerate(dissolving_order(tank.products)):
         addition = fields["additions"][order]
         unit = "mL" if product.liquid else "g"
         kind = "ml_per_l" if product.liquid else "g_per_l"
         own = f"{prefix}{names[product.key].removeprefix('recipe_')}"
+        amounts[product.key] = _amount(working, product, names[product.key], own)
         in_a_litre = working.computed(
-            f"{own}_in_a_litre", f"factor * {names[product.key]}", addition[kind], f"{unit}/L"
+            f"{own}_in_a_litre", f"factor * {amounts[product.key]}", addition[kind], f"{unit}/L"
         )
         working.answer(f"{at}.additions.{order}.{kind}", in_a_litre, 4, f"{unit}/L")
         _weighed_lines(working, terms, product, addition, own, f"{at}.additions.{order}")
         weighed.append(_mass_in_a_litre(working, product, own, in_a_litre))
-    _litre_of_tank(working, answer, names, tank, prefix)
+    _litre_of_tank(working, answer, amounts, tank, prefix)
     density = working.computed(
         f"{prefix}density_kg_per_l",
         f"{prefix}water_kg_per_l * (1 + {prefix}dissolved_kg_per_kg_water)",
@@ -193,6 +195,17 @@ def _tank_lines(
     working.part(f"tank {tank.name}: what could come out")
     _solid_lines(working, tank, fields["saturation"], prefix, at)
     _limit_answer(working, prefix.rstrip("_"), tank.limit.highest_factor, f"{at}.highest_factor")
+
+
+def _amount(working: Working, product: TankProduct, name: str, own: str) -> str:
+    """Add what of a product goes into one tank, where it is divided; return its name."""
+    if product.amount == working.value(name):
+        return name
+    unit = "mL/L" if product.liquid else "g/L"
+    share = product.amount / working.value(name)
+    return working.computed(
+        f"{own}_of_the_recipe", f"{name} * share", product.amount, unit, where={"share": share}
+    )
 
 
 def _weighed_lines(
@@ -240,7 +253,7 @@ def _mass_in_a_litre(working: Working, product: TankProduct, own: str, in_a_litr
 def _litre_of_tank(
     working: Working,
     answer: StockAnswer,
-    names: Mapping[str, str],
+    amounts: Mapping[str, str],
     tank: NamedTank,
     prefix: str,
 ) -> None:
@@ -265,7 +278,7 @@ def _litre_of_tank(
             if brought != 0.0:
                 where[f"content_{number}"] = brought / product.amount
                 terms.append(
-                    f"0.001 * factor * {names[product.key]} * content_{number} / {content}"
+                    f"0.001 * factor * {amounts[product.key]} * content_{number} / {content}"
                 )
         if terms:
             working.computed(
