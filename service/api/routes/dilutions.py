@@ -6,11 +6,13 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import answer_parameters, named_examples
-from service.api.dosing import bounds, card, envelope, planned
+from service.api.dosing import Planned, bounds, card, envelope, planned
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.dilutions import DILUTION_EXAMPLES, DilutionAnswer, DilutionRequest
+from service.planning.explain.doses import dilution_working
 
 router = contract_router("mixing")
 twin = QueryTwin(DilutionRequest)
@@ -31,17 +33,28 @@ FIELDS = (
 )
 
 
-def answer(request: Request, asked: DilutionRequest) -> DilutionAnswer:
-    """Return the dilution of one request."""
-    plan = planned(asked, request.app.state.catalogue, limited=False)
+def fields_of(asked: DilutionRequest, plan: Planned) -> DilutionAnswer:
+    """Return the answer that a plan is."""
     fields = card(plan)
-    result = DilutionAnswer(
+    return DilutionAnswer(
         **{name: fields[name] for name in FIELDS},
         ec_ms_per_cm=fields["predicted_ec_ms_per_cm"],
         range=bounds(plan),
         **envelope(asked, plan),
     )
-    return result
+
+
+def answer(request: Request, asked: DilutionRequest) -> DilutionAnswer:
+    """Return the dilution of one request."""
+    return fields_of(asked, planned(asked, request.app.state.catalogue, limited=False))
+
+
+def explained(request: Request, asked: DilutionRequest) -> Explained[DilutionAnswer]:
+    """Return the dilution of one request with its working."""
+    plan = planned(asked, request.app.state.catalogue, limited=False)
+    return Explained(
+        fields_of(asked, plan), lambda: dilution_working(plan.row, plan.result, plan.catalogue)
+    )
 
 
 @router.post(
@@ -79,3 +92,6 @@ async def get_dilutions(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
     form = asked_form(request, DilutionAnswer)
     return written(answer(request, twin.read(request)), form)
+
+
+add_explanation(router, "dilutions", DilutionRequest, DILUTION_EXAMPLES, explained, twin)

@@ -8,12 +8,14 @@ from starlette.responses import Response
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import Planned, bounds, card, envelope, planned, split, steps
 from service.api.due import decided
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.mixing_card import mixing_card
 from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, TodaysDoseRequest
 from service.planning.card import achieved_strength
+from service.planning.explain.doses import dose_working
 from service.planning.reasons import published_quantities, published_ranges
 
 OFFERED: Final = (*SINGLE_FORMATS, "html")
@@ -41,12 +43,23 @@ def dose_fields(asked_id: str | None, plan: Planned, due: dict[str, Any] | None)
     }
 
 
-def answer(request: Request, asked: TodaysDoseRequest) -> DoseAnswer:
-    """Return the mixing card of one request."""
+def planned_dose(request: Request, asked: TodaysDoseRequest) -> tuple[DoseAnswer, Planned]:
+    """Return the mixing card of one request, and the plan behind it."""
     known = request.app.state.catalogue
     today, due = decided(asked, known)
     plan = planned(today, known, limited=True)
-    return DoseAnswer(**dose_fields(asked.id, plan, due), **envelope(today, plan))
+    return DoseAnswer(**dose_fields(asked.id, plan, due), **envelope(today, plan)), plan
+
+
+def answer(request: Request, asked: TodaysDoseRequest) -> DoseAnswer:
+    """Return the mixing card of one request."""
+    return planned_dose(request, asked)[0]
+
+
+def explained(request: Request, asked: TodaysDoseRequest) -> Explained[DoseAnswer]:
+    """Return the mixing card of one request with its working."""
+    card_of, plan = planned_dose(request, asked)
+    return Explained(card_of, lambda: dose_working(plan.row, plan.result, plan.catalogue))
 
 
 @router.post(
@@ -84,3 +97,6 @@ async def get_doses(request: Request) -> Response:
     """Give the same card as the POST, with its fields as flat query parameters."""
     form = asked_form(request, DoseAnswer, OFFERED)
     return written(answer(request, twin.read(request)), form, PAGES)
+
+
+add_explanation(router, "doses", TodaysDoseRequest, DOSE_EXAMPLES, explained, twin)

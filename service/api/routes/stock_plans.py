@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import NO_STORE, asked_form, written
 from service.api.formats.stock_labels_html import stock_labels_html
 from service.api.formats.stock_plan_csv import stock_plan_csv
@@ -24,6 +25,7 @@ from service.api.schemas.stock_plans import (
 )
 from service.planning.catalogue import Catalogue
 from service.planning.evidence import SOLUTION_SOURCES
+from service.planning.explain.stock_plans import stock_plan_working
 from service.planning.known_water import KnownWater, known_water
 from service.planning.mix_parts import acid_part
 from service.planning.notes import Notes, RefusalError
@@ -102,8 +104,10 @@ def _found(
     return found_recipe(plan_recipe(problem, notes)), kept
 
 
-def planned(asked: StockPlanRequest, request: Request) -> tuple[StockPlanAnswer, StockAnswer]:
-    """Return the stock plan of one request, and the tanks it was written from."""
+def planned(
+    request: Request, asked: StockPlanRequest
+) -> tuple[Explained[StockPlanAnswer], StockAnswer]:
+    """Return the stock plan of one request with its working, and the tanks it was written from."""
     notes = Notes()
     catalogue: Catalogue = request.app.state.catalogue
     try:
@@ -138,7 +142,16 @@ def planned(asked: StockPlanRequest, request: Request) -> tuple[StockPlanAnswer,
         conflicts=answer.conflicts,
         nearest=answer.plan.nearest,
     )
-    return StockPlanAnswer(**answer.fields, **around), answer
+    made = Explained(
+        StockPlanAnswer(**answer.fields, **around),
+        lambda: stock_plan_working(answer, recipe, water, terms),
+    )
+    return made, answer
+
+
+def explained(request: Request, asked: StockPlanRequest) -> Explained[StockPlanAnswer]:
+    """Return the stock plan of one request with its working."""
+    return planned(request, asked)[0]
 
 
 def _picture(tanks: StockAnswer, made: StockPlanAnswer) -> str:
@@ -179,7 +192,8 @@ async def post_stock_plans(
     form = asked_form(request, StockPlanAnswer, OFFERED)
 
     def answered() -> Response:
-        made, tanks = planned(asked, request)
+        plan, tanks = planned(request, asked)
+        made = plan.answer
         if form.name == "html":
             content = stock_labels_html(made, tank_saturation_svg(tanks))
             return Response(content, media_type=HTML, headers=NO_STORE)
@@ -191,3 +205,6 @@ async def post_stock_plans(
         return Response(stock_plan_csv(made), media_type=CSV, headers=headers)
 
     return await anyio.to_thread.run_sync(answered)
+
+
+add_explanation(router, "stock-plans", StockPlanRequest, STOCK_PLAN_EXAMPLES, explained)

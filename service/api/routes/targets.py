@@ -7,12 +7,14 @@ from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import Planned, envelope, planned_target
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import Form, asked_form, written
 from service.api.formats.svg_curve import Curve, curve_chart
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.targets import TARGET_EXAMPLES, TargetAnswer, TargetRequest
 from service.planning.card import target_fields
+from service.planning.explain.strength import target_working
 from service.planning.reasons import (
     binding_of_target,
     dry_air_alternative,
@@ -110,3 +112,14 @@ async def get_targets(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
     form = asked_form(request, TargetAnswer, OFFERED)
     return response(request, twin.read(request), form)
+
+
+def explained(request: Request, asked: TargetRequest) -> Explained[TargetAnswer]:
+    """Return the target of one request with its working."""
+    plan = planned_target(asked, request.app.state.catalogue)
+    return Explained(
+        answer(plan, asked), lambda: target_working(plan.row, plan.result, plan.catalogue)
+    )
+
+
+add_explanation(router, "targets", TargetRequest, TARGET_EXAMPLES, explained, twin)
