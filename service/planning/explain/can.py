@@ -11,10 +11,10 @@ from service.planning import products, rows
 from service.planning.card import METER_SCALES
 from service.planning.catalogue import Catalogue
 from service.planning.explain.conductivity import explain_conductivity
+from service.planning.explain.solids import explain_solids
 from service.planning.explain.speciation import (
     Solution,
     explain_ph,
-    explain_solids,
     molal_lines,
     molal_of,
 )

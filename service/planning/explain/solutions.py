@@ -10,11 +10,11 @@ from service.chemistry.solution_density import dissolved_mass, solution_density
 from service.chemistry.species import SPECIES_NAMES
 from service.planning.explain.can import conductivity_answers, element_formula, source_of
 from service.planning.explain.conductivity import explain_conductivity
+from service.planning.explain.solids import explain_solids
 from service.planning.explain.speciation import (
     MOLAL,
     Solution,
     explain_ph,
-    explain_solids,
     species_name,
 )
 from service.planning.explain.water import ATOMIC_WEIGHTS, known_water_lines, water_component

@@ -29,7 +29,6 @@ from service.chemistry.equilibrium_constants import (
     fill_constants,
 )
 from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE
-from service.chemistry.saturation import SOLID_FORMATIONS, SOLID_NAMES
 from service.chemistry.species import (
     CARBON_DIOXIDE,
     HYDROGEN_ION,
@@ -49,10 +48,7 @@ from service.chemistry.workspace import (
 from service.planning.explain.working import NUMBER, Working, signed_term
 from service.planning.water import FREEZING_POINT
 from service.reference.components import CARBONATE, COMPONENT_COUNT, COMPONENT_NAMES
-from service.reference.equilibrium_tables import (
-    load_equilibrium_constants,
-    load_saturation_constants,
-)
+from service.reference.equilibrium_tables import load_equilibrium_constants
 
 FloatArray = NDArray[np.float64]
 
@@ -67,7 +63,6 @@ SPECIATION: Final = "parkhurst-appelo-2013"
 DEBYE_HUECKEL: Final = "truesdell-jones-1974"
 ATMOSPHERE_IN_BAR: Final = 1.01325
 _CONSTANT_SOURCES: Final = {row.name: row.source for row in load_equilibrium_constants()}
-_SOLID_SOURCES: Final = {row.name: row.source for row in load_saturation_constants()}
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,67 +154,6 @@ def explain_ph(working: Working, solution: Solution, prefix: str = "") -> None:
     _balance_lines(working, solution, shown, prefix)
 
 
-def explain_solids(
-    working: Working, temperature: float, places: dict[str, tuple[str, float]], prefix: str = ""
-) -> None:
-    """
-    Show saturation indices of a solution whose species stand in the working.
-
-    Parameters
-    ----------
-    working : Working
-        Holds the species under the prefix; receives the lines.
-    temperature : float
-        Temperature [K].
-    places : dict of str to (str, float)
-        Field of the answer and finished index of each solid.
-    prefix : str
-        As in `explain_ph`.
-    """
-    if working.brief:
-        return
-    for solid, (field, index) in places.items():
-        if not np.isfinite(index):
-            continue
-        formation = SOLID_FORMATIONS[SOLID_NAMES.index(solid)]
-        terms = []
-        for name, power in formation.powers.items():
-            times = "" if power == 1 else f"{power} * "
-            if name == "H+":
-                terms.append(f"{-power} * {prefix}ph")
-            elif name == "H2O":
-                terms.append(f"{times}log10({prefix}water_activity)")
-            else:
-                place = SPECIES_NAMES.index(name)
-                if not working.knows(prefix + species_name(place)):
-                    break
-                gamma = _gamma_name(place, prefix)
-                terms.append(f"{times}log10({gamma} * {prefix}{species_name(place)})")
-        else:
-            constant = f"log10_k_{solid}"
-            formula = f"{' + '.join(terms)} - {constant}".replace("+ -", "- ")
-            shown = f"{prefix}{solid}_index"
-            source = _SOLID_SOURCES[solid]
-            log10_k = -_log10(formation.coefficients, temperature)
-            working.computed(shown, formula, index, NUMBER, source, {constant: log10_k})
-            working.answer(field, shown, 3, NUMBER)
-
-
-def _log10(coefficients: FloatArray, temperature: float) -> float:
-    """Return log10 of a constant at a temperature."""
-    powers = np.array(
-        [
-            1.0,
-            temperature,
-            1.0 / temperature,
-            np.log10(temperature),
-            temperature**-2.0,
-            temperature**2.0,
-        ]
-    )
-    return float(coefficients @ powers)
-
-
 def _shown(work: FloatArray, least: float | None) -> list[int]:
     """Return the species that a reader needs: those that count, and what they are built from."""
     least = LEAST_SHOWN * work[IONIC_STRENGTH] if least is None else least
@@ -237,8 +171,22 @@ def _shown(work: FloatArray, least: float | None) -> list[int]:
     return sorted(needed)
 
 
-def _gamma_name(index: int, prefix: str) -> str:
-    """Return the name of the activity coefficient that a species has."""
+def gamma_name(index: int, prefix: str) -> str:
+    """
+    Return the name of the activity coefficient that a species has.
+
+    Parameters
+    ----------
+    index : int
+        The species.
+    prefix : str
+        As in `explain_ph`.
+
+    Returns
+    -------
+    str
+        Species of one class share it.
+    """
     return f"{prefix}gamma_{_CLASS_NAMES[int(SPECIES_CLASS[index])]}"
 
 
@@ -280,7 +228,7 @@ def _activity_lines(
         )
         davies = slope < 0.0 and size == 1.0 and linear == -DAVIES_LINEAR * slope
         index = next(each for each in shown if int(SPECIES_CLASS[each]) == place)
-        name = _gamma_name(index, prefix)
+        name = gamma_name(index, prefix)
         value = float(work[ACTIVITY_COEFFICIENT + index])
         source = "davies-1962" if davies else DEBYE_HUECKEL
         if slope == 0.0:
@@ -313,7 +261,7 @@ def _species_lines(
     hydrogen = prefix + species_name(HYDROGEN_ION)
     working.computed(
         hydrogen,
-        f"10 ** (-{ph}) / {_gamma_name(HYDROGEN_ION, prefix)}",
+        f"10 ** (-{ph}) / {gamma_name(HYDROGEN_ION, prefix)}",
         work[MOLALITY + HYDROGEN_ION],
         MOLAL,
     )
@@ -339,11 +287,11 @@ def _species_lines(
                 parts.append(_power(f"{prefix}water_activity", power))
             else:
                 place = SPECIES_NAMES.index(name)
-                activity = f"({_gamma_name(place, prefix)} * {prefix}{species_name(place)})"
+                activity = f"({gamma_name(place, prefix)} * {prefix}{species_name(place)})"
                 parts.append(_power(activity, power))
         working.computed(
             prefix + species_name(index),
-            f"10 ** log10_k * {' * '.join(parts)} / {_gamma_name(index, prefix)}",
+            f"10 ** log10_k * {' * '.join(parts)} / {gamma_name(index, prefix)}",
             work[MOLALITY + index],
             MOLAL,
             _CONSTANT_SOURCES[SPECIES_NAMES[index]],
@@ -370,7 +318,7 @@ def _open_line(working: Working, solution: Solution, constants: FloatArray, pref
     )
     working.check(
         f"{prefix}carbon_dioxide_balance",
-        f"{name} * {_gamma_name(CARBON_DIOXIDE, prefix)}"
+        f"{name} * {gamma_name(CARBON_DIOXIDE, prefix)}"
         f" - solubility * {prefix}carbon_dioxide_pressure_atm",
         MOLAL,
         where={"solubility": float(constants[CARBON_DIOXIDE_SOLUBILITY])},
