@@ -265,6 +265,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "ratio",
         "rejected",
         "repeats",
+        "requests_per_minute",
         "row_indices",
         "saturation_index",
         "scale",
