@@ -8,6 +8,8 @@ plan it, refuse it with a problem document when it has no answer.
 from dataclasses import dataclass
 from typing import Any, Final
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel
 
 from service.api.assumptions import assumptions_of
@@ -23,6 +25,7 @@ from service.planning.cautions import Notice
 from service.planning.doses import plan, plan_targets
 from service.planning.evidence import models_of, sources_of
 from service.planning.feasibility import conflicts, nearest_feasible
+from service.planning.readout import readout
 from service.planning.requests import fill_row
 from service.planning.steps import mixing_steps
 from service.planning.understood import understood
@@ -39,7 +42,11 @@ UNCONFIRMED: Final = "forward_check_failed"
 
 @dataclass(frozen=True)
 class Planned:
-    """One planned row with the catalogue that it refers to, and the row as it was asked."""
+    """
+    One planned row with the catalogue that it refers to, and the row as it was asked.
+
+    Row and result are readouts; the row as it was asked is a record.
+    """
 
     row: Any
     result: Any
@@ -82,13 +89,34 @@ def planned(request: BaseModel, base: Catalogue, *, limited: bool) -> Planned:
         fill_row(requests[0], results[0], request, names, limited=limited)
     except NamingError as error:
         raise invalid_request(error.placed(request)) from None
-    catalogue = names.closed()
-    asked = requests[0].copy()
+    return plan_filled(requests, results, names.closed())
+
+
+def plan_filled(
+    requests: NDArray[np.void], results: NDArray[np.void], catalogue: Catalogue
+) -> Planned:
+    """
+    Plan a row that was read.
+
+    Parameters
+    ----------
+    requests, results : ndarray, shape (1,)
+        Its records; the planners fill them in.
+    catalogue : Catalogue
+        Everything that it names.
+
+    Raises
+    ------
+    ProblemError
+        422 when the request has no answer; 500 when the answer fails its own check.
+    """
+    asked = rows.copied(requests)[0]
     plan(requests, results, catalogue)
-    problem = problem_of(results[0])
+    found = readout(results)
+    problem = problem_of(found)
     if problem is not None:
         raise refusal(problem)
-    return Planned(requests[0], results[0], catalogue, asked)
+    return Planned(readout(requests), found, catalogue, asked)
 
 
 def planned_target(request: BaseModel, base: Catalogue) -> Planned:
@@ -115,10 +143,11 @@ def planned_target(request: BaseModel, base: Catalogue) -> Planned:
         raise invalid_request(error.placed(request)) from None
     catalogue = names.closed()
     plan_targets(requests, results, catalogue)
-    problem = problem_of(results[0])
+    found = readout(results)
+    problem = problem_of(found)
     if problem is not None:
         raise refusal(problem)
-    return Planned(requests[0], results[0], catalogue)
+    return Planned(readout(requests), found, catalogue)
 
 
 def refusal(problem: Notice) -> ProblemError:

@@ -53,7 +53,7 @@ class Notice:
         str
             The sentence.
         """
-        return self.message.format_map(dict(numbers))
+        return self.message.format_map(numbers) if "{" in self.message else self.message
 
 
 _ASIDE: Final = re.compile(r" \([^()]*\{[^{}]*\}[^()]*\)")

@@ -1,6 +1,7 @@
 """The columns of a water analysis: filled from a request, and read back."""
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -44,13 +45,13 @@ def fill_water_columns(
     return _NOTHING
 
 
-def stated_values(columns: NDArray[np.float64]) -> dict[str, float]:
+def stated_values(columns: NDArray[np.float64] | Sequence[float]) -> dict[str, float]:
     """
     Return what an analysis states.
 
     Parameters
     ----------
-    columns : ndarray, shape (n_water_fields,)
+    columns : ndarray or sequence of float, shape (n_water_fields,)
         Columns of `rows.WATER_FIELDS`.
 
     Returns
@@ -58,8 +59,9 @@ def stated_values(columns: NDArray[np.float64]) -> dict[str, float]:
     dict of str to float
         The finite values by the names of a water analysis.
     """
+    values: Sequence[float] = columns.tolist() if isinstance(columns, np.ndarray) else columns
     return {
-        name: float(value)
-        for name, value in zip(rows.WATER_FIELDS, columns, strict=True)
-        if np.isfinite(value)
+        name: value
+        for name, value in zip(rows.WATER_FIELDS, values, strict=True)
+        if math.isfinite(value)
     }

@@ -4,12 +4,11 @@ What is said of a finished row: its problem, its cautions and its assumptions in
 Bits become codes here, and codes become sentences with the row's own numbers.
 """
 
+import math
 from typing import Any, Final
 
-import numpy as np
-
 from service.planning import rows
-from service.planning.acid_dose import acid_phosphorus
+from service.planning.acid_dose import phosphorus_of_acid
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, Notice, notices
 from service.planning.ceilings import MICRONUTRIENTS
@@ -34,6 +33,10 @@ from service.reference.elements import ELEMENT_MATRIX
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 CALCIUM_ROW: Final = ELEMENT_NAMES.index("calcium")
 MAGNESIUM_ROW: Final = ELEMENT_NAMES.index("magnesium")
+_NITROGEN_OF_UREA: Final = float(ELEMENT_MATRIX[NITROGEN, UREA])
+_NITROGEN_OF_AMMONIUM: Final = float(ELEMENT_MATRIX[NITROGEN, AMMONIUM])
+_CALCIUM_MASS: Final = float(ELEMENT_MATRIX[CALCIUM_ROW, CALCIUM])
+_MAGNESIUM_MASS: Final = float(ELEMENT_MATRIX[MAGNESIUM_ROW, MAGNESIUM])
 REJECTED: Final = rows.STATUSES.index("rejected")
 
 BINDING_WORDS: Final = {
@@ -127,10 +130,14 @@ def acid_feeds_in_words(row: Any, result: Any) -> str:
     str
         Amount and element, such as ``24 mg/L phosphorus``.
     """
-    phosphorus = acid_phosphorus(row, result)
+    phosphorus = phosphorus_of_acid(row["acid_kind"], result["acid_mmol_per_l"])
     if phosphorus > 0.0:
         return f"{phosphorus:.0f} mg/L phosphorus"
-    return f"{float(np.nan_to_num(result['acid_nitrogen_mg_per_l'])):.0f} mg/L nitrogen"
+    return f"{_known_or_zero(result['acid_nitrogen_mg_per_l']):.0f} mg/L nitrogen"
+
+
+def _known_or_zero(value: float) -> float:
+    return 0.0 if math.isnan(value) else float(value)
 
 
 def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
@@ -152,13 +159,13 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         Numbers and words by the names that the sentences use.
     """
     profile = catalogue.profile_table[row["profile"]]
-    elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
-    water = dict(zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True))
+    elements = dict(zip(ELEMENT_NAMES, map(float, result["elements_mg_per_l"]), strict=True))
+    water = dict(zip(rows.WATER_FIELDS, map(float, row["water"]), strict=True))
     composition = result["composition_mmol_per_l"]
     brought = result["water_composition_mmol_per_l"]
     nitrogen = max(elements["nitrogen"], 1e-9)
-    urea = float(ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA])
-    ammonium = float(ELEMENT_MATRIX[NITROGEN, AMMONIUM] * composition[AMMONIUM])
+    urea = _NITROGEN_OF_UREA * float(composition[UREA])
+    ammonium = _NITROGEN_OF_AMMONIUM * float(composition[AMMONIUM])
     share_maximum = float(profile[AMMONIUM_SHARE])
     if row["limited"] == 1 and result["nitrogen_ceiling_mg_per_l"] > 0.0:
         share_maximum = float(
@@ -176,7 +183,7 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "unmeasured": abs(float(result["water_composition_mmol_per_l"][UNMEASURED])),
         "water_temperature": water["temperature_celsius"],
         "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
-        + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
+        + _known_or_zero(result["acid_nitrogen_mg_per_l"]),
         "acid_feeds": acid_feeds_in_words(row, result),
         "application": rows.APPLICATIONS[max(int(row["application"]), 0)],
         "reduced_share": 100.0 * (urea + ammonium) / nitrogen,
@@ -189,8 +196,8 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "ph_spread": float(result["ph_spread"]),
         "alkalinity": water["alkalinity_mg_per_l_caco3"],
         "water_alkalinity": float(result["water_alkalinity_mg_per_l_caco3"]),
-        "water_calcium": float(ELEMENT_MATRIX[CALCIUM_ROW, CALCIUM] * brought[CALCIUM]),
-        "water_magnesium": float(ELEMENT_MATRIX[MAGNESIUM_ROW, MAGNESIUM] * brought[MAGNESIUM]),
+        "water_calcium": _CALCIUM_MASS * float(brought[CALCIUM]),
+        "water_magnesium": _MAGNESIUM_MASS * float(brought[MAGNESIUM]),
         "target_ph": float(row["target_ph"]),
         "deficit": float(result["limiting_deficit_kpa"]),
         "usual_deficit": float(result["average_deficit_kpa"]),
