@@ -5,6 +5,7 @@ The routes of targets, dilutions and doses share these few steps: name the produ
 plan it, refuse it with a problem document when it has no answer.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel
 
-from service.api.assumptions import assumptions_of
+from service.api.assumptions import NotedAssumption
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import ProblemError, invalid_request
 from service.api.provenance import versions
@@ -157,13 +158,23 @@ def refusal(problem: Notice) -> ProblemError:
     return invalid_request(fault_of(problem))
 
 
-def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> dict[str, Any]:
-    """Return the fields that stand around the results of a single answer."""
+def envelope(
+    plan_of: Planned, notes: Iterable[NotedAssumption], *, solution: bool = True
+) -> dict[str, Any]:
+    """
+    Return the fields that stand around the results of a single answer.
+
+    Parameters
+    ----------
+    plan_of : Planned
+        The planned row.
+    notes : iterable of NotedAssumption
+        How texts of the request were read, from `assumptions_of`.
+    solution : bool
+        Whether a can was planned, or ceilings alone.
+    """
     row, result, catalogue = plan_of.row, plan_of.result, plan_of.catalogue
-    read = [
-        {"code": note.code, "field": note.field, "message": note.message}
-        for note in assumptions_of(request)
-    ]
+    read = [{"code": note.code, "field": note.field, "message": note.message} for note in notes]
     words = numbers_in_words(row, result, catalogue)
     return {
         "conflicts": conflicts(row, result),

@@ -38,8 +38,9 @@ def fill_water_columns(
     if isinstance(water, str):
         columns[:] = presets[water]
         return SOFTENED_WATER if water == _SOFTENED else _NOTHING
+    stated = isinstance(water, Mapping)
     for position, name in enumerate(rows.WATER_FIELDS):
-        value = water.get(name) if isinstance(water, Mapping) else getattr(water, name)
+        value = water.get(name) if stated else getattr(water, name)
         if value is not None:
             columns[position] = value
     return _NOTHING

@@ -5,11 +5,13 @@ from typing import Annotated, Any, Final
 from fastapi import Body, Request
 from starlette.responses import Response
 
+from service.api.assumptions import assumptions_of
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import Planned, bounds, card, envelope, planned, steps
 from service.api.due import decided
+from service.api.formats.answer_writer import AnswerWriter
 from service.api.formats.mixing_card import mixing_card
-from service.api.formats.single_answer import asked_form, written
+from service.api.formats.single_answer import asked_form, written_fields
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, TodaysDoseRequest
@@ -18,6 +20,7 @@ from service.planning.reasons import published_quantities, published_ranges
 
 OFFERED: Final = (*SINGLE_FORMATS, "html")
 PAGES: Final = {"html": mixing_card}
+WRITER: Final = AnswerWriter(DoseAnswer)
 
 router = contract_router("mixing")
 twin = QueryTwin(TodaysDoseRequest)
@@ -40,12 +43,17 @@ def dose_fields(asked_id: str | None, plan: Planned, due: dict[str, Any] | None)
     }
 
 
-def answer(request: Request, asked: TodaysDoseRequest) -> DoseAnswer:
-    """Return the mixing card of one request."""
+def answer(request: Request, asked: TodaysDoseRequest) -> dict[str, Any]:
+    """Return the fields of the mixing card of one request."""
     known = request.app.state.catalogue
     today, due = decided(asked, known)
     plan = planned(today, known, limited=True)
-    return DoseAnswer(**dose_fields(asked.id, plan, due), **envelope(today, plan))
+    return {**dose_fields(asked.id, plan, due), **envelope(plan, assumptions_of(today))}
+
+
+def dose_bytes(asked_id: str | None, plan: Planned) -> bytes:
+    """Return the whole answer to a dose in whose texts nothing was assumed, as JSON."""
+    return WRITER.bytes({**dose_fields(asked_id, plan, None), **envelope(plan, [])})
 
 
 @router.post(
@@ -68,7 +76,7 @@ async def post_doses(
     for if that is lower. pH, mS/cm at 25 °C and saturation follow from the ions of the mix.
     """
     form = asked_form(request, DoseAnswer, OFFERED)
-    return written(answer(request, asked), form, PAGES)
+    return written_fields(answer(request, asked), WRITER, form, PAGES)
 
 
 @router.get(
@@ -82,4 +90,4 @@ async def post_doses(
 async def get_doses(request: Request) -> Response:
     """Give the same card as the POST, with its fields as flat query parameters."""
     form = asked_form(request, DoseAnswer, OFFERED)
-    return written(answer(request, twin.read(request)), form, PAGES)
+    return written_fields(answer(request, twin.read(request)), WRITER, form, PAGES)
