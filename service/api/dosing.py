@@ -31,9 +31,9 @@ from service.planning.requests import fill_row
 from service.planning.steps import mixing_steps
 from service.planning.understood import understood
 from service.planning.words import (
+    NumbersInWords,
     assumptions_in_words,
     cautions_in_words,
-    numbers_in_words,
     problem_of,
 )
 
@@ -175,7 +175,7 @@ def envelope(
     """
     row, result, catalogue = plan_of.row, plan_of.result, plan_of.catalogue
     read = [{"code": note.code, "field": note.field, "message": note.message} for note in notes]
-    words = numbers_in_words(row, result, catalogue)
+    words = NumbersInWords(row, result, catalogue)
     return {
         "conflicts": conflicts(row, result),
         "nearest": nearest_feasible(row, result, catalogue, plan_of.asked),

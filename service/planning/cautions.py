@@ -168,4 +168,11 @@ def notices(bits: int, table: tuple[Notice, ...]) -> list[Notice]:
     list of Notice
         In the order of the table.
     """
-    return [notice for position, notice in enumerate(table) if bits >> position & 1]
+    found = []
+    while bits:
+        lowest = bits & -bits
+        position = lowest.bit_length() - 1
+        if position < len(table):
+            found.append(table[position])
+        bits ^= lowest
+    return found

@@ -32,7 +32,7 @@ from service.planning.self_check import self_check
 from service.planning.solubility import solubility
 from service.planning.solution import mixture
 from service.planning.watering_schedule import Watering, table_of
-from service.planning.words import numbers_in_words
+from service.planning.words import NumbersInWords
 
 
 def warm_up() -> list[str]:
@@ -101,7 +101,7 @@ def _read_a_label() -> None:
     asked = rows.copied(requests)[0]
     plan(requests, results, known)
     range_fields(asked, readout(results), known)
-    numbers_in_words(readout(requests), readout(results), known)
+    str(NumbersInWords(readout(requests), readout(results), known)["acid_feeds"])
 
 
 def _share_cans() -> None:

@@ -1,6 +1,7 @@
 """The columns of a water analysis: filled from a request, and read back."""
 
 import math
+import operator
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
@@ -12,6 +13,7 @@ from service.planning.cautions import caution_bit
 
 SOFTENED_WATER: Final = caution_bit("softened_water")
 _SOFTENED: Final = "softened_tap"
+_stated: Final = operator.attrgetter(*rows.WATER_FIELDS)
 _NOTHING: Final = np.uint64(0)
 
 
@@ -38,10 +40,9 @@ def fill_water_columns(
     if isinstance(water, str):
         columns[:] = presets[water]
         return SOFTENED_WATER if water == _SOFTENED else _NOTHING
-    stated = isinstance(water, Mapping)
-    for position, name in enumerate(rows.WATER_FIELDS):
-        value = water.get(name) if stated else getattr(water, name)
-        if value is not None:
+    values = map(water.get, rows.WATER_FIELDS) if isinstance(water, Mapping) else _stated(water)
+    for position, value in enumerate(values):
+        if value is not None and value == value:
             columns[position] = value
     return _NOTHING
 
