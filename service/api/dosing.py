@@ -5,12 +5,15 @@ The routes of targets, dilutions and doses share these few steps: name the produ
 plan it, refuse it with a problem document when it has no answer.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel
 
-from service.api.assumptions import assumptions_of
+from service.api.assumptions import NotedAssumption
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import ProblemError, invalid_request
 from service.api.provenance import versions
@@ -24,13 +27,14 @@ from service.planning.cautions import Notice
 from service.planning.doses import plan, plan_targets
 from service.planning.evidence import models_of, sources_of
 from service.planning.feasibility import conflicts, nearest_feasible
+from service.planning.readout import readout
 from service.planning.requests import fill_row
 from service.planning.steps import mixing_steps
 from service.planning.understood import understood
 from service.planning.words import (
+    NumbersInWords,
     assumptions_in_words,
     cautions_in_words,
-    numbers_in_words,
     problem_of,
 )
 
@@ -40,7 +44,11 @@ UNCONFIRMED: Final = "forward_check_failed"
 
 @dataclass(frozen=True)
 class Planned:
-    """One planned row with the catalogue that it refers to, and the row as it was asked."""
+    """
+    One planned row with the catalogue that it refers to, and the row as it was asked.
+
+    Row and result are readouts; the row as it was asked is a record.
+    """
 
     row: Any
     result: Any
@@ -83,13 +91,34 @@ def planned(request: BaseModel, base: Catalogue, *, limited: bool) -> Planned:
         fill_row(requests[0], results[0], request, names, limited=limited)
     except NamingError as error:
         raise invalid_request(error.placed(request)) from None
-    catalogue = names.closed()
-    asked = requests[0].copy()
+    return plan_filled(requests, results, names.closed())
+
+
+def plan_filled(
+    requests: NDArray[np.void], results: NDArray[np.void], catalogue: Catalogue
+) -> Planned:
+    """
+    Plan a row that was read.
+
+    Parameters
+    ----------
+    requests, results : ndarray, shape (1,)
+        Its records; the planners fill them in.
+    catalogue : Catalogue
+        Everything that it names.
+
+    Raises
+    ------
+    ProblemError
+        422 when the request has no answer; 500 when the answer fails its own check.
+    """
+    asked = rows.copied(requests)[0]
     plan(requests, results, catalogue)
-    problem = problem_of(results[0])
+    found = readout(results)
+    problem = problem_of(found)
     if problem is not None:
         raise refusal(problem)
-    return Planned(requests[0], results[0], catalogue, asked)
+    return Planned(readout(requests), found, catalogue, asked)
 
 
 def planned_target(request: BaseModel, base: Catalogue) -> Planned:
@@ -116,10 +145,11 @@ def planned_target(request: BaseModel, base: Catalogue) -> Planned:
         raise invalid_request(error.placed(request)) from None
     catalogue = names.closed()
     plan_targets(requests, results, catalogue)
-    problem = problem_of(results[0])
+    found = readout(results)
+    problem = problem_of(found)
     if problem is not None:
         raise refusal(problem)
-    return Planned(requests[0], results[0], catalogue)
+    return Planned(readout(requests), found, catalogue)
 
 
 def refusal(problem: Notice) -> ProblemError:
@@ -129,14 +159,24 @@ def refusal(problem: Notice) -> ProblemError:
     return invalid_request(fault_of(problem))
 
 
-def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> dict[str, Any]:
-    """Return the fields that stand around the results of a single answer."""
+def envelope(
+    plan_of: Planned, notes: Iterable[NotedAssumption], *, solution: bool = True
+) -> dict[str, Any]:
+    """
+    Return the fields that stand around the results of a single answer.
+
+    Parameters
+    ----------
+    plan_of : Planned
+        The planned row.
+    notes : iterable of NotedAssumption
+        How texts of the request were read, from `assumptions_of`.
+    solution : bool
+        Whether a can was planned, or ceilings alone.
+    """
     row, result, catalogue = plan_of.row, plan_of.result, plan_of.catalogue
-    read = [
-        {"code": note.code, "field": note.field, "message": note.message}
-        for note in assumptions_of(request)
-    ]
-    words = numbers_in_words(row, result, catalogue)
+    read = [{"code": note.code, "field": note.field, "message": note.message} for note in notes]
+    words = NumbersInWords(row, result, catalogue)
     return {
         "conflicts": conflicts(row, result),
         "nearest": nearest_feasible(row, result, catalogue, plan_of.asked),

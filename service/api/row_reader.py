@@ -39,6 +39,7 @@ from service.planning.rows_over_defaults import (
 
 FLUSH: Final = rows.APPLICATIONS.index("flush")
 MOUNT: Final = rows.SETUPS.index("mount")
+NESTED: Final = (dict, list)
 OWN_WATER: Final = "own analysis"
 
 
@@ -201,8 +202,8 @@ class RowReader:
         given : sequence of object
             The rows; anything but an object is a row with a problem.
         """
-        shapes = [_shape_from(each) for each in given]
-        self._leave_nulls(shapes, [_holds_null(each) for each in given])
+        shapes = [shape_from(each) for each in given]
+        self._leave_nulls(shapes, [holds_null(each) for each in given])
         return self._filled(shapes, None, given.__getitem__)
 
     def _leave_nulls(self, shapes: list[Any], nulls: Sequence[int]) -> None:
@@ -344,11 +345,12 @@ def row_of(text: bytes) -> object:
     return value
 
 
-def _holds_null(value: object) -> bool:
+def holds_null(value: object) -> bool:
     """Tell whether an object, or one inside it, has a null."""
-    if isinstance(value, Mapping):
-        return any(each is None or _holds_null(each) for each in value.values())
-    return isinstance(value, list) and any(map(_holds_null, value))
+    if isinstance(value, dict):
+        inner = value.values()
+        return None in inner or any(holds_null(each) for each in inner if each.__class__ in NESTED)
+    return isinstance(value, list) and any(map(holds_null, value))
 
 
 def _shape_of(text: bytes) -> Any:
@@ -359,7 +361,7 @@ def _shape_of(text: bytes) -> Any:
         return None
 
 
-def _shape_from(value: object) -> Any:
+def shape_from(value: object) -> Any:
     """Return a value of JSON in its closed shape, None where that does not take it."""
     try:
         shape = msgspec.convert(value, RowShape)

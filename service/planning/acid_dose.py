@@ -113,11 +113,29 @@ def acid_phosphorus(row: np.void, result: np.void) -> float:
     float
         Phosphorus [mg/L].
     """
-    if not result["acid_mmol_per_l"] > 0.0:
+    return phosphorus_of_acid(row["acid_kind"], result["acid_mmol_per_l"])
+
+
+@kernel
+def phosphorus_of_acid(kind: int, amount: float) -> float:
+    """
+    Return the phosphorus that an amount of acid brings.
+
+    Parameters
+    ----------
+    kind : int
+        Position in `rows.ACID_KINDS` and `rows.BASE_KINDS`.
+    amount : float
+        Acid of the can [mmol/L].
+
+    Returns
+    -------
+    float
+        Phosphorus; 0 without acid [mg/L].
+    """
+    if not amount > 0.0:
         return 0.0
-    return float(
-        result["acid_mmol_per_l"] * element_mass(_COMPOSITION[row["acid_kind"]], PHOSPHORUS)
-    )
+    return float(amount * element_mass(_COMPOSITION[kind], PHOSPHORUS))
 
 
 @kernel

@@ -5,9 +5,9 @@ The row is planned again for each reading that what is known leaves open, and th
 least and the most of all of them. A complete analysis and products of known salts have no range.
 """
 
-import itertools
-from collections.abc import Iterator
-from dataclasses import dataclass
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 
 from service.chemistry.solution import workspace
 from service.planning import products, rows
-from service.planning.card import number
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import assumption_bit
-from service.planning.doses import plan_rows
+from service.planning.doses import plan_readings
 from service.planning.ph_range import INCOMPLETE_MARGIN, LOW_WATER_PH, SMALLEST_MARGIN
 from service.planning.solution import LABEL_SPREAD
 from service.planning.water import (
@@ -77,15 +76,15 @@ class Reading:
     ----------
     reason : str
         Key of `REASONS`.
-    row : record of `rows.DOSE_REQUEST`
-        The request by this reading.
-    product_table : ndarray, shape (n_products, n_columns)
-        The products by this reading.
+    water : ndarray, shape (n_water_fields,), or None
+        The water by this reading; None for the water of the request.
+    products : mapping of int to ndarray, shape (n_columns,)
+        Products by this reading, by their position in the table.
     """
 
     reason: str
-    row: Any
-    product_table: FloatArray
+    water: FloatArray | None = None
+    products: Mapping[int, FloatArray] = field(default_factory=dict)
 
 
 def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any] | None:
@@ -113,60 +112,77 @@ def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any
     ]
     if not readings or result["status"] == REJECTED:
         return None
-    found = rows.empty_results(len(readings))
-    found["assumptions"] = result["assumptions"] & np.uint64(WATER_ASSUMED)
-    work = workspace()
-    start = 0
-    for _, group in itertools.groupby(readings, lambda reading: id(reading.product_table)):
-        # Readings of the water share the table of products.
-        shared = list(group)
-        asking = np.array([reading.row for reading in shared], dtype=rows.DOSE_REQUEST)
-        end = start + len(shared)
-        table = shared[0].product_table
-        plan_rows(asking, table, catalogue.profile_table, found[start:end], work)
-        start = end
+    found = _planned(readings, asked, result, catalogue)
     reasons = list(dict.fromkeys(reading.reason for reading in readings))
-    if bool(np.any(found["status"] == REJECTED)):
+    kept = found["status"] != REJECTED
+    if not kept.all():
         reasons.append("out_of_reach")
-    planned = found[found["status"] != REJECTED]
+        found = found[kept]
     bounds: dict[str, Any] = {}
     single = int(asked["product_count"]) == 1
     if single:
         liquid = catalogue.product_rows[asked["product"][0]].liquid
         measure = ("product_volume", "ml") if liquid else ("product_mass", "g")
-        bounds |= _bounds(*measure, result["amount"][0], planned["amount"][:, 0])
+        bounds |= _bounds(*measure, result["amount"][0], found["amount"][:, 0])
     if result["acid_mmol_per_l"] > 0.0:
         for name, unit in (("acid_volume", "ml"), ("acid_mass", "g")):
-            field = f"{name}_{unit}"
-            bounds |= _bounds(name, unit, result[field], planned[field])
+            measured = f"{name}_{unit}"
+            bounds |= _bounds(name, unit, result[measured], found[measured])
     bounds |= _bounds(
         "predicted_ec",
         "ms_per_cm",
         result["predicted_ec_ms_per_cm"],
-        planned["predicted_ec_ms_per_cm"],
+        found["predicted_ec_ms_per_cm"],
     )
-    bounds |= _bounds("predicted_ph", "", result["predicted_ph"], planned["predicted_ph"])
+    bounds |= _bounds("predicted_ph", "", result["predicted_ph"], found["predicted_ph"])
     return {**bounds, "reasons": [REASONS[reason] for reason in reasons]}
+
+
+def _planned(
+    readings: Sequence[Reading], asked: Any, result: Any, catalogue: Catalogue
+) -> NDArray[np.void]:
+    """Return what every reading comes to; all of them are planned in one call."""
+    count = len(readings)
+    asking, found = rows.copied(asked, count), rows.empty_results(count)
+    found["assumptions"] = int(result["assumptions"]) & WATER_ASSUMED
+    same_water = np.zeros(count, dtype=bool)
+    listed = int(asked["product_count"])
+    others: list[FloatArray] = []
+    known = len(catalogue.product_rows)
+    for place, reading in enumerate(readings):
+        if reading.water is not None:
+            _pour(asking["water"][place], reading.water)
+            continue
+        same_water[place] = place > 0 and readings[place - 1].water is None
+        slots = asking["product"][place, :listed]
+        for position, values in reading.products.items():
+            slots[slots == position] = known + len(others)
+            others.append(values)
+    table = catalogue.product_table
+    if others:
+        table = np.concatenate((table, others))
+        # As that of a catalogue is: for another kind, kernels are compiled anew.
+        table.setflags(write=False)
+    plan_readings(asking, same_water, table, catalogue.profile_table, found, workspace())
+    return found
 
 
 def _bounds(name: str, unit: str, value: float, others: FloatArray) -> dict[str, float | None]:
     """Return the least and the most of a number among all readings."""
-    values = np.append(others, value)
-    known = values[np.isfinite(values)]
+    known = [each for each in (*others.tolist(), float(value)) if math.isfinite(each)]
     suffix = f"_{unit}" if unit else ""
     return {
-        f"{name}_low{suffix}": number(known.min()) if known.size else None,
-        f"{name}_high{suffix}": number(known.max()) if known.size else None,
+        f"{name}_low{suffix}": min(known) if known else None,
+        f"{name}_high{suffix}": max(known) if known else None,
     }
 
 
 def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
     """Yield what the water can be."""
-    table = catalogue.product_table
     water = asked["water"]
     if int(result["assumptions"]) & WATER_ASSUMED:
         for name in BOUNDING_WATERS:
-            yield Reading("water_unknown", _poured(asked, catalogue.water_rows[name]), table)
+            yield Reading("water_unknown", catalogue.water_rows[name])
         return
     if not int(result["cautions"]) & int(INCOMPLETE):
         return
@@ -176,24 +192,24 @@ def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
         if np.isnan(conductivity):
             for name in BOUNDING_WATERS:
                 mixed = np.where(np.isnan(water), catalogue.water_rows[name], water)
-                yield Reading("water_unknown", _poured(asked, mixed), table)
+                yield Reading("water_unknown", mixed)
             return
         for share in (0.0, 1.0):
             other = water.copy()
             _set_alkalinity(other, share * IONS_PER_CONDUCTIVITY * conductivity)
-            yield Reading("alkalinity_unknown", _poured(asked, other), table)
+            yield Reading("alkalinity_unknown", other)
         return
     margin = max(SMALLEST_MARGIN, INCOMPLETE_MARGIN * alkalinity)
     for error in (-margin, margin):
         other = water.copy()
         _set_alkalinity(other, max(alkalinity + error, 0.0))
-        yield Reading("titration", _poured(asked, other), table)
+        yield Reading("titration", other)
     for other in _ions(water, alkalinity):
-        yield Reading("ions_not_measured", _poured(asked, other), table)
+        yield Reading("ions_not_measured", other)
     if np.isnan(water[PH]):
         other = water.copy()
         other[PH] = LOW_WATER_PH
-        yield Reading("water_ph_unknown", _poured(asked, other), table)
+        yield Reading("water_ph_unknown", other)
 
 
 def _ions(water: FloatArray, alkalinity: float) -> Iterator[FloatArray]:
@@ -224,20 +240,18 @@ def _set_alkalinity(water: FloatArray, alkalinity: float) -> None:
     water[BICARBONATE] = np.nan
 
 
-def _poured(asked: Any, water: FloatArray) -> Any:
-    """Return the request with another water of the same temperature."""
-    row = asked.copy()
-    row["water"] = water
-    if not np.isnan(asked["water"][TEMPERATURE]):
-        row["water"][TEMPERATURE] = asked["water"][TEMPERATURE]
-    return row
+def _pour(water: FloatArray, other: FloatArray) -> None:
+    """Put another water of the same temperature in the place of a request's."""
+    temperature = water[TEMPERATURE]
+    water[:] = other
+    if not np.isnan(temperature):
+        water[TEMPERATURE] = temperature
 
 
 def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
     """Yield what the labels can mean."""
     table = catalogue.product_table
-    count = int(result["amount"].size if asked["product_count"] < 0 else asked["product_count"])
-    slots = [int(position) for position in asked["product"][:count]]
+    slots = [int(position) for position in asked["product"][: int(asked["product_count"])]]
     open_slots = [slot for slot in slots if catalogue.product_rows[slot].conductivity_is_open]
     if not open_slots or not result["predicted_ec_ms_per_cm"] > 0.0:
         return
@@ -250,20 +264,16 @@ def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
     if not (alone > 0.0 and brought > 0.0):
         return
     for factor in (1.0 - LABEL_SPREAD, 1.0 + LABEL_SPREAD):
-        other = table.copy()
+        changed = {}
         for slot in open_slots:
+            other = table[slot].copy()
             slope = table[slot, products.CONDUCTIVITY_SLOPE] * brought / alone
-            other[slot, products.LABEL_CONDUCTIVITY] = factor * slope
-            other[slot, products.CONDUCTIVITY_SLOPE] = factor * slope
-        yield Reading("label_open", asked.copy(), _read_only(other))
+            other[products.LABEL_CONDUCTIVITY] = factor * slope
+            other[products.CONDUCTIVITY_SLOPE] = factor * slope
+            changed[slot] = other
+        yield Reading("label_open", products=changed)
     for slot in open_slots:
         for composition in catalogue.product_rows[slot].readings:
-            other = table.copy()
-            other[slot, :COMPONENT_COUNT] = composition
-            yield Reading("label_open", asked.copy(), _read_only(other))
-
-
-def _read_only(table: FloatArray) -> FloatArray:
-    """Return a table as that of a catalogue is: for another kind, kernels are compiled anew."""
-    table.setflags(write=False)
-    return table
+            other = table[slot].copy()
+            other[:COMPONENT_COUNT] = composition
+            yield Reading("label_open", products={slot: other})

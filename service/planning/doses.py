@@ -112,6 +112,20 @@ def dose_row(
     int
         A problem number, 0 when the row has an answer.
     """
+    problem = _fill_in(row, product_table, result)
+    if problem == 0:
+        problem = _water_and_targets(row, plant_profiles, result, scratch, work)
+    if problem == 0:
+        profile = plant_profiles[row["profile"]]
+        problem = _mix_can(row, product_table, profile, result, True, scratch, work)
+        if problem == 0:
+            can_cautions(row, product_table, profile, result)
+    return int(problem)
+
+
+@kernel
+def _fill_in(row: np.void, product_table: np.ndarray, result: np.void) -> int:
+    """Fill in what a request leaves open; tell a problem that shows without any chemistry."""
     fill_plant_defaults(row, result)
     fill_can_defaults(row, result)
     _choose_application(row, product_table, result)
@@ -119,19 +133,37 @@ def dose_row(
         return PRODUCT_MISSING
     if humidity_is_a_fraction(row):
         return HUMIDITY_FRACTION
-    problem = fill_volume(row, result)
+    return int(fill_volume(row, result))
+
+
+@kernel
+def _water_and_targets(
+    row: np.void, plant_profiles: np.ndarray, result: np.void, scratch: np.ndarray, work: np.ndarray
+) -> int:
+    """Find what the water is, and how strong plants and air let a feed be."""
+    problem = water_row(row, plant_profiles[row["profile"]], result, scratch, work)
     if problem != 0:
-        return problem
-    profile = plant_profiles[row["profile"]]
-    problem = water_row(row, profile, result, scratch, work)
-    if problem != 0:
-        return problem
+        return int(problem)
     if (
         row["limited"] == 1
         and target_row(row, plant_profiles, result) != TARGET_OK
         and row["application"] != FLUSH
     ):
         return AIR_OUT_OF_RANGE
+    return 0
+
+
+@kernel
+def _mix_can(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    result: np.void,
+    whole: bool,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> int:
+    """Find amounts and acid, and what the can is; see `finish_can` for `whole`."""
     base = result["base_composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):
         base[component] = result["water_composition_mmol_per_l"][component]
@@ -166,11 +198,7 @@ def dose_row(
         return NOT_SETTLED
     result["share_of_requested"] = factor
     measure_amounts(row, product_table, factor, result)
-    problem = finish_can(row, product_table, profile, result, scratch, work)
-    if problem != 0:
-        return problem
-    can_cautions(row, product_table, profile, result)
-    return 0
+    return int(finish_can(row, product_table, profile, result, whole, scratch, work))
 
 
 @kernel
@@ -303,6 +331,59 @@ def plan_rows(
     for index in range(requests.size):
         result = results[index]
         problem = dose_row(requests[index], product_table, plant_profiles, result, scratch, work)
+        result["problem"] = problem
+        if problem != 0:
+            result["status"] = REJECTED
+
+
+@kernel
+def plan_readings(
+    requests: np.ndarray,
+    same_water: np.ndarray,
+    product_table: np.ndarray,
+    plant_profiles: np.ndarray,
+    results: np.ndarray,
+    work: np.ndarray,
+) -> None:
+    """
+    Plan readings of one request as far as bounds of its answer need it.
+
+    What a bound is not told of is left open: solids and pH of the aired can, the spread of the pH,
+    cautions.
+
+    Parameters
+    ----------
+    requests : ndarray of `rows.DOSE_REQUEST`, shape (n_readings,)
+        The request by each reading; defaults are filled in.
+    same_water : ndarray of bool, shape (n_readings,)
+        Whether a reading differs from the one before in the composition of its products alone:
+        water and ceilings are then taken over.
+    product_table : ndarray, shape (n_products, n_columns)
+        Table of `service.planning.products`.
+    plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
+        Table of `service.planning.profiles`.
+    results : ndarray of `rows.DOSE_RESULT`, shape (n_readings,)
+        Receives the plans.
+    work : ndarray
+        Workspace of `service.chemistry.solution`.
+    """
+    scratch = np.empty((SCRATCH_ROWS, max(COMPONENT_COUNT, STATE_COUNT)))
+    begun = np.empty_like(results[:1])
+    known = False
+    for index in range(requests.size):
+        row = requests[index]
+        taken_over = known and same_water[index]
+        if taken_over:
+            results[index] = begun[0]
+        result = results[index]
+        problem = _fill_in(row, product_table, result)
+        if problem == 0 and not taken_over:
+            problem = _water_and_targets(row, plant_profiles, result, scratch, work)
+            begun[0] = result
+            known = problem == 0
+        if problem == 0:
+            profile = plant_profiles[row["profile"]]
+            problem = _mix_can(row, product_table, profile, result, False, scratch, work)
         result["problem"] = problem
         if problem != 0:
             result["status"] = REJECTED

@@ -60,6 +60,7 @@ def finish_can(
     product_table: np.ndarray,
     profile: np.ndarray,
     result: np.void,
+    whole: bool,
     scratch: np.ndarray,
     work: np.ndarray,
 ) -> int:
@@ -76,6 +77,8 @@ def finish_can(
         The plant's row of `service.planning.profiles`.
     result : record of `rows.DOSE_RESULT`
         Holds the measured amounts; receives what the can is.
+    whole : bool
+        Whether the can is followed into the air too, and how far its pH is open.
     scratch : ndarray, shape (6, n_scratch)
         Overwritten.
     work : ndarray
@@ -129,18 +132,19 @@ def finish_can(
     if np.isnan(conductivity):
         return NOT_SOLVABLE
     result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
-    status = predicted_state(
-        composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, True, work, state
-    )
-    if status >= NOT_CONVERGED:
-        return NOT_SOLVABLE
-    result["predicted_ph_open"] = state[STATE_PH]
-    for solid in range(SOLIDS.size):
-        result["saturation_open"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
+    if whole:
+        status = predicted_state(
+            composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, True, work, state
+        )
+        if status >= NOT_CONVERGED:
+            return NOT_SOLVABLE
+        result["predicted_ph_open"] = state[STATE_PH]
+        for solid in range(SOLIDS.size):
+            result["saturation_open"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
     if np.isnan(stated_alkalinity(row["water"])):
         result["predicted_ph"] = np.nan
         result["predicted_ph_open"] = np.nan
-    else:
+    elif whole:
         spread = 2.0 * 0.001 * ALKALINITY_ERROR / max(capacity, 1e-12)
         if spread > SPREAD_TRUSTED:
             spread = _ph_spread(composition, temperature, work, state, scratch[0])

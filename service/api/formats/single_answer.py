@@ -19,6 +19,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, UNITS
+from service.api.formats.answer_writer import AnswerWriter
 from service.api.formats.cells import safe_text
 from service.api.formats.json import json_response
 from service.api.negotiation import MEDIA_TYPES, chosen_format
@@ -174,6 +175,33 @@ def written(answer: BaseModel, form: Form, pages: Pages = NO_PAGES) -> Response:
         return Response(_xml(values), headers=NO_STORE, media_type=MEDIA_TYPES["xml"])
     body = json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return Response(body, headers=NO_STORE, media_type=MEDIA_TYPES["json"])
+
+
+def written_fields(
+    fields: Mapping[str, Any], writer: AnswerWriter, form: Form, pages: Pages = NO_PAGES
+) -> Response:
+    """
+    Return an answer in its form, from its fields.
+
+    Parameters
+    ----------
+    fields : mapping
+        Fields of the writer's model, not yet rounded.
+    writer : AnswerWriter
+        Writes the usual form, which needs no model.
+    form : Form
+        What `asked_form` found.
+    pages : mapping of str to callable
+        How a format for people is written.
+
+    Raises
+    ------
+    ProblemError
+        422 `no_value` for one number that this answer does not have.
+    """
+    if form == PLAIN:
+        return Response(writer.bytes(fields), headers=NO_STORE, media_type=MEDIA_TYPES["json"])
+    return written(writer.model(**fields), form, pages)
 
 
 def _one_number(values: dict[str, Any], field: str) -> str:

@@ -5,12 +5,14 @@ from typing import Annotated, Any, Final
 from fastapi import Body, Request
 from starlette.responses import Response
 
+from service.api.assumptions import assumptions_of
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import Planned, bounds, card, envelope, planned, split, steps
 from service.api.due import decided
 from service.api.explaining import Explained, add_explanation
+from service.api.formats.answer_writer import AnswerWriter
 from service.api.formats.mixing_card import mixing_card
-from service.api.formats.single_answer import asked_form, written
+from service.api.formats.single_answer import asked_form, written_fields
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, TodaysDoseRequest
@@ -20,6 +22,7 @@ from service.planning.reasons import published_quantities, published_ranges
 
 OFFERED: Final = (*SINGLE_FORMATS, "html")
 PAGES: Final = {"html": mixing_card}
+WRITER: Final = AnswerWriter(DoseAnswer)
 
 router = contract_router("mixing")
 twin = QueryTwin(TodaysDoseRequest)
@@ -43,23 +46,30 @@ def dose_fields(asked_id: str | None, plan: Planned, due: dict[str, Any] | None)
     }
 
 
-def planned_dose(request: Request, asked: TodaysDoseRequest) -> tuple[DoseAnswer, Planned]:
-    """Return the mixing card of one request, and the plan behind it."""
+def planned_dose(request: Request, asked: TodaysDoseRequest) -> tuple[dict[str, Any], Planned]:
+    """Return the fields of the mixing card of one request, and the plan behind it."""
     known = request.app.state.catalogue
     today, due = decided(asked, known)
     plan = planned(today, known, limited=True)
-    return DoseAnswer(**dose_fields(asked.id, plan, due), **envelope(today, plan)), plan
+    return {**dose_fields(asked.id, plan, due), **envelope(plan, assumptions_of(today))}, plan
 
 
-def answer(request: Request, asked: TodaysDoseRequest) -> DoseAnswer:
-    """Return the mixing card of one request."""
+def answer(request: Request, asked: TodaysDoseRequest) -> dict[str, Any]:
+    """Return the fields of the mixing card of one request."""
     return planned_dose(request, asked)[0]
 
 
 def explained(request: Request, asked: TodaysDoseRequest) -> Explained[DoseAnswer]:
     """Return the mixing card of one request with its working."""
-    card_of, plan = planned_dose(request, asked)
-    return Explained(card_of, lambda: dose_working(plan.row, plan.result, plan.catalogue))
+    fields, plan = planned_dose(request, asked)
+    return Explained(
+        DoseAnswer(**fields), lambda: dose_working(plan.row, plan.result, plan.catalogue)
+    )
+
+
+def dose_bytes(asked_id: str | None, plan: Planned) -> bytes:
+    """Return the whole answer to a dose in whose texts nothing was assumed, as JSON."""
+    return WRITER.bytes({**dose_fields(asked_id, plan, None), **envelope(plan, [])})
 
 
 @router.post(
@@ -82,7 +92,7 @@ async def post_doses(
     for if that is lower. pH, mS/cm at 25 °C and saturation follow from the ions of the mix.
     """
     form = asked_form(request, DoseAnswer, OFFERED)
-    return written(answer(request, asked), form, PAGES)
+    return written_fields(answer(request, asked), WRITER, form, PAGES)
 
 
 @router.get(
@@ -96,7 +106,7 @@ async def post_doses(
 async def get_doses(request: Request) -> Response:
     """Give the same card as the POST, with its fields as flat query parameters."""
     form = asked_form(request, DoseAnswer, OFFERED)
-    return written(answer(request, twin.read(request)), form, PAGES)
+    return written_fields(answer(request, twin.read(request)), WRITER, form, PAGES)
 
 
 add_explanation(router, "doses", TodaysDoseRequest, DOSE_EXAMPLES, explained, twin)

@@ -1,14 +1,16 @@
 """Targets: how strong a solution these plants bear in this air."""
 
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from fastapi import Body, Request
 from starlette.responses import Response
 
+from service.api.assumptions import assumptions_of
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import Planned, envelope, planned_target
 from service.api.explaining import Explained, add_explanation
-from service.api.formats.single_answer import Form, asked_form, written
+from service.api.formats.answer_writer import AnswerWriter
+from service.api.formats.single_answer import Form, asked_form, written_fields
 from service.api.formats.svg_curve import Curve, curve_chart
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
@@ -28,22 +30,23 @@ OFFERED: Final = (*SINGLE_FORMATS, "svg")
 
 router = contract_router("strength")
 twin = QueryTwin(TargetRequest)
+WRITER: Final = AnswerWriter(TargetAnswer)
 
 
-def answer(plan: Planned, asked: TargetRequest) -> TargetAnswer:
-    """Return the target of one request."""
+def answer(plan: Planned, asked: TargetRequest) -> dict[str, Any]:
+    """Return the fields of the target of one request."""
     fields = target_fields(plan.result)
     profile = plan.catalogue.profile_names[plan.row["profile"]]
-    return TargetAnswer(
-        status="ok",
+    return {
+        "status": "ok",
         **fields,
-        dry_air_alternative=dry_air_alternative(plan.row, plan.result),
-        published_ranges=published_ranges(profile, fields),
-        binding_limit=binding_of_target(plan.result),
-        flush=flush_advice(plan.row),
-        reasons=target_reasons(plan.row, plan.result, plan.catalogue),
-        **envelope(asked, plan, solution=False),
-    )
+        "dry_air_alternative": dry_air_alternative(plan.row, plan.result),
+        "published_ranges": published_ranges(profile, fields),
+        "binding_limit": binding_of_target(plan.result),
+        "flush": flush_advice(plan.row),
+        "reasons": target_reasons(plan.row, plan.result, plan.catalogue),
+        **envelope(plan, assumptions_of(asked), solution=False),
+    }
 
 
 def picture(plan: Planned) -> str:
@@ -74,7 +77,7 @@ def picture(plan: Planned) -> str:
 def response(request: Request, asked: TargetRequest, form: Form) -> Response:
     """Return the target in its form."""
     plan = planned_target(asked, request.app.state.catalogue)
-    return written(answer(plan, asked), form, {"svg": lambda *_: picture(plan)})
+    return written_fields(answer(plan, asked), WRITER, form, {"svg": lambda *_: picture(plan)})
 
 
 @router.post(
@@ -118,7 +121,8 @@ def explained(request: Request, asked: TargetRequest) -> Explained[TargetAnswer]
     """Return the target of one request with its working."""
     plan = planned_target(asked, request.app.state.catalogue)
     return Explained(
-        answer(plan, asked), lambda: target_working(plan.row, plan.result, plan.catalogue)
+        TargetAnswer(**answer(plan, asked)),
+        lambda: target_working(plan.row, plan.result, plan.catalogue),
     )
 
 
