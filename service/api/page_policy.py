@@ -17,6 +17,7 @@ from service.api.formats import (
     start_page,
     stock_labels_html,
     svg_chart,
+    working,
 )
 
 STYLE_SHEETS: Final = (
@@ -27,6 +28,7 @@ STYLE_SHEETS: Final = (
     stock_labels_html.STYLE,
     documentation.STYLE,
     svg_chart.STYLE,
+    working.STYLE,
 )
 
 

@@ -62,6 +62,16 @@ def follow(name: str, body: dict[str, Any]) -> dict[str, Any]:
 @given(doses())
 @example({"product": "feed_20_20_20", "volume_l": 5.0, "water": "hard_tap",
           "plants": {"profile": "disa"}})  # fmt: skip
+@example(
+    {
+        "product": "feed_15_5_15_ca_mg",
+        "volume_l": 23.0,
+        "water": "moderate_tap",
+        "target_ph": 5.9,
+        "acid": {"kind": "citric"},
+        "instruments": {"largest_can_l": 9},
+    }
+)
 @example({"application": "flush", "volume_l": 3.0, "water": {"ec_ms_per_cm": 0.4}})
 @example({"products": [{"product": "calcium_magnesium_supplement",
                         "strength": {"basis": "product", "ml_per_l": 1.0}},

@@ -16,8 +16,11 @@ from service.api.formats.single_answer import asked_form, written_fields
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.doses import DOSE_EXAMPLES, DoseAnswer, TodaysDoseRequest
+from service.planning.can_split import can_split
 from service.planning.card import achieved_strength
 from service.planning.explain.doses import dose_working
+from service.planning.explain.split_cans import split_lines
+from service.planning.explain.working import Line
 from service.planning.reasons import published_quantities, published_ranges
 
 OFFERED: Final = (*SINGLE_FORMATS, "html")
@@ -62,9 +65,16 @@ def answer(request: Request, asked: TodaysDoseRequest) -> dict[str, Any]:
 def explained(request: Request, asked: TodaysDoseRequest) -> Explained[DoseAnswer]:
     """Return the mixing card of one request with its working."""
     fields, plan = planned_dose(request, asked)
-    return Explained(
-        DoseAnswer(**fields), lambda: dose_working(plan.row, plan.result, plan.catalogue)
-    )
+    return Explained(DoseAnswer(**fields), lambda: _lines(plan))
+
+
+def _lines(plan: Planned) -> list[Line]:
+    """Return the working of a dose, that of one of equal cans after it."""
+    working = dose_working(plan.row, plan.result, plan.catalogue)
+    cans = can_split(plan.asked, plan.result, plan.catalogue)
+    if cans is not None:
+        split_lines(working, cans, float(plan.asked["largest_can_l"]), plan.catalogue)
+    return working.lines
 
 
 def dose_bytes(asked_id: str | None, plan: Planned) -> bytes:

@@ -31,6 +31,31 @@ def acid_source(kind: int) -> str | None:
     return sources[0] if sources else None
 
 
+def is_weighed(row: Any, kind: int) -> bool:
+    """
+    Tell whether an acid or base of this strength is weighed rather than poured.
+
+    Parameters
+    ----------
+    row : record
+        Names the strength.
+    kind : int
+        Position in `reagents.KINDS`.
+
+    Returns
+    -------
+    bool
+        True where no density is known at this strength.
+    """
+    return not np.isfinite(_density(row, kind))
+
+
+def _density(row: Any, kind: int) -> float:
+    """Return the density of what is in the bottle [kg/L], NaN for a solid."""
+    strength = float(row["acid_percent"]) / 100.0
+    return float(reagent_density(reagents.DENSITY_NUMBER[kind], strength, ACID_TEMPERATURE))
+
+
 def bottle_lines(working: Working, row: Any, result: Any, amount: str) -> None:
     """
     Add mass and volume of what is taken from the bottle.
@@ -56,11 +81,7 @@ def bottle_lines(working: Working, row: Any, result: Any, amount: str) -> None:
         source=acid_source(kind),
         where={"molar_mass": float(reagents.MOLAR_MASS[kind])},
     )
-    density = float(
-        reagent_density(
-            reagents.DENSITY_NUMBER[kind], float(row["acid_percent"]) / 100.0, ACID_TEMPERATURE
-        )
-    )
+    density = _density(row, kind)
     if not np.isfinite(density):
         return
     bottle = working.known(

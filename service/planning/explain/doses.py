@@ -8,7 +8,7 @@ import numpy as np
 from service.planning import reagents, rows
 from service.planning.card import INFEASIBLE, mixing_order
 from service.planning.catalogue import Catalogue
-from service.planning.explain.acid import bottle_lines
+from service.planning.explain.acid import bottle_lines, is_weighed
 from service.planning.explain.amounts import amount_lines, measured_lines
 from service.planning.explain.can import (
     composition_lines,
@@ -35,9 +35,9 @@ FLUSH: Final = rows.APPLICATIONS.index("flush")
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 
 
-def dose_working(row: Any, result: Any, catalogue: Catalogue) -> list[Line]:
+def dose_working(row: Any, result: Any, catalogue: Catalogue) -> Working:
     """
-    Return the working of a dose.
+    Return the working of a dose that one can holds.
 
     Parameters
     ----------
@@ -50,8 +50,8 @@ def dose_working(row: Any, result: Any, catalogue: Catalogue) -> list[Line]:
 
     Returns
     -------
-    list of Line
-        The lines; the last are the fields of the answer.
+    Working
+        The last lines are the fields of the answer.
     """
     working = Working()
     amounts = dose_lines(working, row, result, catalogue)
@@ -74,7 +74,7 @@ def dose_working(row: Any, result: Any, catalogue: Catalogue) -> list[Line]:
         working.answer("nitrogen_mg_per_plant_per_month", "monthly_nitrogen_mg_per_plant", 4, "mg")
     _acid_answers(working, result)
     _amount_answers(working, row, result, catalogue)
-    return working.lines
+    return working
 
 
 def dose_lines(working: Working, row: Any, result: Any, catalogue: Catalogue) -> list[str]:
@@ -149,11 +149,12 @@ def _mixed(working: Working, row: Any, result: Any, catalogue: Catalogue) -> lis
         kind = int(row["acid_kind"])
         reagent = reagents.COMPOSITION[kind]
         working.given("target_ph", row["target_ph"], NUMBER)
+        weighed = ", rounded down to whole steps of the balance" if is_weighed(row, kind) else ""
         working.solved(
             "acid_in_the_can_mmol_per_l",
             result["acid_mmol_per_l"],
             f"{reagents.reagent_name(kind)} with which all charges of the can balance at"
-            " `target_ph`; the balances under `pH of the can, as mixed` check it",
+            f" `target_ph`{weighed}; the balances under `pH of the can, as mixed` check it",
             "stumm-morgan-1996",
         )
         bottle_lines(working, row, result, "acid_in_the_can_mmol_per_l")
