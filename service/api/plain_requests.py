@@ -6,16 +6,14 @@ rows of a batch are. What they do not take, whatever the reason, the model of th
 knows texts with units and labels, and what exactly is wrong.
 """
 
-from collections.abc import Mapping
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.api.naming import NamingError, OpenCatalogue
-from service.api.row_columns import Stated, is_whole, values_in
+from service.api.row_columns import Stated, is_whole
 from service.api.row_reader import holds_null, shape_from
-from service.api.row_structs import GROUPS
 from service.planning import rows
 from service.planning.catalogue import Catalogue
 from service.planning.requests import fill_row
@@ -41,7 +39,10 @@ def plain_records(value: object, base: Catalogue) -> Records | None:
     tuple of ndarray, shape (1,), or None
         Request and result, not yet planned; None for what the model has to read.
     """
-    if not isinstance(value, Mapping) or holds_null(value):
+    if not isinstance(value, dict) or holds_null(value):
+        return None
+    # An object that says nothing is not the same as none: the model decides.
+    if {} in value.values():
         return None
     shape = shape_from(value)
     if shape is None or not _is_complete(shape):
@@ -69,13 +70,6 @@ def _is_complete(shape: Any) -> bool:
     if shape.strength is not None:
         strengths.append(shape.strength)
     if not all(map(is_whole, strengths)):
-        return False
-    for name in GROUPS:
-        group = getattr(shape, name)
-        # An object that says nothing is not the same as none: the model decides.
-        if group is not None and values_in(group) == 0:
-            return False
-    if shape.water is not None and not isinstance(shape.water, str) and not values_in(shape.water):
         return False
     if shape.air is not None and not _is_said(shape.air.humidity_percent):
         return False

@@ -6,20 +6,18 @@ least and the most of all of them. A complete analysis and products of known sal
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.chemistry.solution import workspace
 from service.planning import products, rows
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import assumption_bit
-from service.planning.doses import plan_readings
+from service.planning.doses import own_workspace, plan_rows
 from service.planning.ph_range import INCOMPLETE_MARGIN, LOW_WATER_PH, SMALLEST_MARGIN
-from service.planning.solution import LABEL_SPREAD
 from service.planning.water import (
     ALKALINITY,
     BICARBONATE,
@@ -34,7 +32,6 @@ from service.planning.water import (
     TEMPERATURE,
     stated_alkalinity,
 )
-from service.reference.components import COMPONENT_COUNT
 from service.reference.formula import atomic_weights
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 
@@ -67,24 +64,25 @@ REASONS: Final = {
 """Why an answer is a range, in words."""
 
 
+Water = tuple[str, FloatArray]
+"""A key of `REASONS` and a water that the analysis can mean."""
+
+
 @dataclass(frozen=True, eq=False)
-class Reading:
+class OtherLabels:
     """
-    One way in which what is known can be read.
+    What the labels of a request can mean.
 
     Attributes
     ----------
-    reason : str
-        Key of `REASONS`.
-    water : ndarray, shape (n_water_fields,), or None
-        The water by this reading; None for the water of the request.
-    products : mapping of int to ndarray, shape (n_columns,)
-        Products by this reading, by their position in the table.
+    rows : ndarray, shape (n_other_rows, n_columns)
+        Rows that stand behind the table of products.
+    products : list of list of int
+        The products of the request by each reading, as positions in that table.
     """
 
-    reason: str
-    water: FloatArray | None = None
-    products: Mapping[int, FloatArray] = field(default_factory=dict)
+    rows: FloatArray
+    products: list[list[int]]
 
 
 def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any] | None:
@@ -106,18 +104,17 @@ def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any
         Least and most of the amounts, the acid, the conductivity and the pH, and `reasons`; None
         where nothing is open.
     """
-    readings = [
-        *_waters(asked, result, catalogue),
-        *_labels(asked, result, catalogue),
-    ]
-    if not readings or result["status"] == REJECTED:
+    waters = list(_waters(asked, result, catalogue))
+    labels = _labels(asked, result, catalogue)
+    if (not waters and labels is None) or result["status"] == REJECTED:
         return None
-    found = _planned(readings, asked, result, catalogue)
-    reasons = list(dict.fromkeys(reading.reason for reading in readings))
-    kept = found["status"] != REJECTED
-    if not kept.all():
+    found = _planned(waters, labels, asked, result, catalogue)
+    reasons = list(dict.fromkeys(reason for reason, _ in waters))
+    if labels is not None:
+        reasons.append("label_open")
+    if REJECTED in found["status"].tolist():
         reasons.append("out_of_reach")
-        found = found[kept]
+        found = found[found["status"] != REJECTED]
     bounds: dict[str, Any] = {}
     single = int(asked["product_count"]) == 1
     if single:
@@ -139,31 +136,31 @@ def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any
 
 
 def _planned(
-    readings: Sequence[Reading], asked: Any, result: Any, catalogue: Catalogue
+    waters: Sequence[Water],
+    labels: OtherLabels | None,
+    asked: Any,
+    result: Any,
+    catalogue: Catalogue,
 ) -> NDArray[np.void]:
     """Return what every reading comes to; all of them are planned in one call."""
-    count = len(readings)
+    first = len(waters)
+    count = first + (0 if labels is None else len(labels.products))
     asking, found = rows.copied(asked, count), rows.empty_results(count)
-    found["assumptions"] = int(result["assumptions"]) & WATER_ASSUMED
+    assumed = int(result["assumptions"]) & WATER_ASSUMED
+    if assumed:
+        found["assumptions"] = assumed
+    for place, (_, water) in enumerate(waters):
+        _pour(asking["water"][place], water)
     same_water = np.zeros(count, dtype=bool)
-    listed = int(asked["product_count"])
-    others: list[FloatArray] = []
-    known = len(catalogue.product_rows)
-    for place, reading in enumerate(readings):
-        if reading.water is not None:
-            _pour(asking["water"][place], reading.water)
-            continue
-        same_water[place] = place > 0 and readings[place - 1].water is None
-        slots = asking["product"][place, :listed]
-        for position, values in reading.products.items():
-            slots[slots == position] = known + len(others)
-            others.append(values)
     table = catalogue.product_table
-    if others:
-        table = np.concatenate((table, others))
+    if labels is not None:
+        same_water[first + 1 :] = True
+        asking["product"][first:, : int(asked["product_count"])] = labels.products
+        table = np.concatenate((table, labels.rows))
         # As that of a catalogue is: for another kind, kernels are compiled anew.
         table.setflags(write=False)
-    plan_readings(asking, same_water, table, catalogue.profile_table, found, workspace())
+    profiles = catalogue.profile_table
+    plan_rows(asking, same_water, False, table, profiles, found, own_workspace())
     return found
 
 
@@ -177,12 +174,12 @@ def _bounds(name: str, unit: str, value: float, others: FloatArray) -> dict[str,
     }
 
 
-def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
+def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Water]:
     """Yield what the water can be."""
     water = asked["water"]
     if int(result["assumptions"]) & WATER_ASSUMED:
         for name in BOUNDING_WATERS:
-            yield Reading("water_unknown", catalogue.water_rows[name])
+            yield "water_unknown", catalogue.water_rows[name]
         return
     if not int(result["cautions"]) & int(INCOMPLETE):
         return
@@ -192,24 +189,24 @@ def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
         if np.isnan(conductivity):
             for name in BOUNDING_WATERS:
                 mixed = np.where(np.isnan(water), catalogue.water_rows[name], water)
-                yield Reading("water_unknown", mixed)
+                yield "water_unknown", mixed
             return
         for share in (0.0, 1.0):
             other = water.copy()
             _set_alkalinity(other, share * IONS_PER_CONDUCTIVITY * conductivity)
-            yield Reading("alkalinity_unknown", other)
+            yield "alkalinity_unknown", other
         return
     margin = max(SMALLEST_MARGIN, INCOMPLETE_MARGIN * alkalinity)
     for error in (-margin, margin):
         other = water.copy()
         _set_alkalinity(other, max(alkalinity + error, 0.0))
-        yield Reading("titration", other)
+        yield "titration", other
     for other in _ions(water, alkalinity):
-        yield Reading("ions_not_measured", other)
+        yield "ions_not_measured", other
     if np.isnan(water[PH]):
         other = water.copy()
         other[PH] = LOW_WATER_PH
-        yield Reading("water_ph_unknown", other)
+        yield "water_ph_unknown", other
 
 
 def _ions(water: FloatArray, alkalinity: float) -> Iterator[FloatArray]:
@@ -248,13 +245,15 @@ def _pour(water: FloatArray, other: FloatArray) -> None:
         water[TEMPERATURE] = temperature
 
 
-def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
-    """Yield what the labels can mean."""
-    table = catalogue.product_table
-    slots = [int(position) for position in asked["product"][: int(asked["product_count"])]]
-    open_slots = [slot for slot in slots if catalogue.product_rows[slot].conductivity_is_open]
+def _labels(asked: Any, result: Any, catalogue: Catalogue) -> OtherLabels | None:
+    """Return what the labels can mean; None where nothing is open."""
+    slots = asked["product"][: int(asked["product_count"])].tolist()
+    open_slots = list(
+        dict.fromkeys(slot for slot in slots if catalogue.product_rows[slot].conductivity_is_open)
+    )
     if not open_slots or not result["predicted_ec_ms_per_cm"] > 0.0:
-        return
+        return None
+    table = catalogue.product_table
     volume = float(result["volume_l"])
     alone = sum(
         float(table[slot, products.CONDUCTIVITY_SLOPE]) * float(amount) / volume
@@ -262,18 +261,22 @@ def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
     )
     brought = float(result["predicted_ec_ms_per_cm"] - result["water_ec_ms_per_cm"])
     if not (alone > 0.0 and brought > 0.0):
-        return
-    for factor in (1.0 - LABEL_SPREAD, 1.0 + LABEL_SPREAD):
-        changed = {}
-        for slot in open_slots:
-            other = table[slot].copy()
-            slope = table[slot, products.CONDUCTIVITY_SLOPE] * brought / alone
-            other[products.LABEL_CONDUCTIVITY] = factor * slope
-            other[products.CONDUCTIVITY_SLOPE] = factor * slope
-            changed[slot] = other
-        yield Reading("label_open", products=changed)
+        return None
+    others = np.concatenate([catalogue.product_rows[slot].other_readings for slot in open_slots])
+    starts = {}
+    start = 0
     for slot in open_slots:
-        for composition in catalogue.product_rows[slot].readings:
-            other = table[slot].copy()
-            other[:COMPONENT_COUNT] = composition
-            yield Reading("label_open", products={slot: other})
+        starts[slot] = start
+        for column in (products.LABEL_CONDUCTIVITY, products.CONDUCTIVITY_SLOPE):
+            others[start : start + 2, column] *= brought / alone
+        start += len(catalogue.product_rows[slot].other_readings)
+    known = len(catalogue.product_rows)
+    # Conductivities of all labels are off together; compositions one by one.
+    read = [
+        [known + starts[slot] + place if slot in starts else slot for slot in slots]
+        for place in (0, 1)
+    ]
+    for other, start in starts.items():
+        for place in range(2, len(catalogue.product_rows[other].other_readings)):
+            read.append([known + start + place if slot == other else slot for slot in slots])
+    return OtherLabels(others, read)

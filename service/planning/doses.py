@@ -1,10 +1,11 @@
 """
 The mixing card of one row: water, ceilings, amounts, acid and what the can will be.
 
-`dose_row` is the whole plan of a dose or a dilution as one compiled kernel; `plan_rows` loops it
-over many rows and lets go of the interpreter, so that a batch runs on several threads.
+`plan_rows` is the whole plan of doses and dilutions as one compiled kernel. It lets go of the
+interpreter, so that a batch runs on several threads.
 """
 
+import threading
 import time
 from typing import Final
 
@@ -78,49 +79,6 @@ INFEASIBLE_WATER: Final = caution_bit("infeasible_water")
 
 PLAIN_WATER: Final = caution_bit("flush_is_plain_water")
 APPLICATION_CHOSEN: Final = assumption_bit("application_chosen")
-
-
-@kernel
-def dose_row(
-    row: np.void,
-    product_table: np.ndarray,
-    plant_profiles: np.ndarray,
-    result: np.void,
-    scratch: np.ndarray,
-    work: np.ndarray,
-) -> int:
-    """
-    Plan one row.
-
-    Parameters
-    ----------
-    row : record of `rows.DOSE_REQUEST`
-        The request; defaults are filled in where it is silent.
-    product_table : ndarray, shape (n_products, n_columns)
-        Table of `service.planning.products`.
-    plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
-        Table of `service.planning.profiles`.
-    result : record of `rows.DOSE_RESULT`
-        Receives the plan and its intermediates.
-    scratch : ndarray, shape (6, n_components)
-        Overwritten.
-    work : ndarray
-        Workspace of `service.chemistry.solution`.
-
-    Returns
-    -------
-    int
-        A problem number, 0 when the row has an answer.
-    """
-    problem = _fill_in(row, product_table, result)
-    if problem == 0:
-        problem = _water_and_targets(row, plant_profiles, result, scratch, work)
-    if problem == 0:
-        profile = plant_profiles[row["profile"]]
-        problem = _mix_can(row, product_table, profile, result, True, scratch, work)
-        if problem == 0:
-            can_cautions(row, product_table, profile, result)
-    return int(problem)
 
 
 @kernel
@@ -306,6 +264,8 @@ def _credit_acid(
 @kernel
 def plan_rows(
     requests: np.ndarray,
+    same_water: np.ndarray,
+    whole: bool,
     product_table: np.ndarray,
     plant_profiles: np.ndarray,
     results: np.ndarray,
@@ -318,6 +278,12 @@ def plan_rows(
     ----------
     requests : ndarray of `rows.DOSE_REQUEST`, shape (n_rows,)
         The requests; defaults are filled in.
+    same_water : ndarray of bool, shape (n_rows,)
+        Whether a row is the one before with other products of the same kinds: water and ceilings
+        are then taken over.
+    whole : bool
+        Whether everything is found that an answer tells. Bounds need neither solids and pH of the
+        aired can, nor the spread of the pH, nor cautions.
     product_table : ndarray, shape (n_products, n_columns)
         Table of `service.planning.products`.
     plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
@@ -328,65 +294,46 @@ def plan_rows(
         Workspace of `service.chemistry.solution`, one per thread.
     """
     scratch = np.empty((SCRATCH_ROWS, max(COMPONENT_COUNT, STATE_COUNT)))
-    for index in range(requests.size):
-        result = results[index]
-        problem = dose_row(requests[index], product_table, plant_profiles, result, scratch, work)
-        result["problem"] = problem
-        if problem != 0:
-            result["status"] = REJECTED
-
-
-@kernel
-def plan_readings(
-    requests: np.ndarray,
-    same_water: np.ndarray,
-    product_table: np.ndarray,
-    plant_profiles: np.ndarray,
-    results: np.ndarray,
-    work: np.ndarray,
-) -> None:
-    """
-    Plan readings of one request as far as bounds of its answer need it.
-
-    What a bound is not told of is left open: solids and pH of the aired can, the spread of the pH,
-    cautions.
-
-    Parameters
-    ----------
-    requests : ndarray of `rows.DOSE_REQUEST`, shape (n_readings,)
-        The request by each reading; defaults are filled in.
-    same_water : ndarray of bool, shape (n_readings,)
-        Whether a reading differs from the one before in the composition of its products alone:
-        water and ceilings are then taken over.
-    product_table : ndarray, shape (n_products, n_columns)
-        Table of `service.planning.products`.
-    plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
-        Table of `service.planning.profiles`.
-    results : ndarray of `rows.DOSE_RESULT`, shape (n_readings,)
-        Receives the plans.
-    work : ndarray
-        Workspace of `service.chemistry.solution`.
-    """
-    scratch = np.empty((SCRATCH_ROWS, max(COMPONENT_COUNT, STATE_COUNT)))
     begun = np.empty_like(results[:1])
     known = False
     for index in range(requests.size):
         row = requests[index]
-        taken_over = known and same_water[index]
+        taken_over = same_water[index] and known
         if taken_over:
             results[index] = begun[0]
         result = results[index]
         problem = _fill_in(row, product_table, result)
         if problem == 0 and not taken_over:
             problem = _water_and_targets(row, plant_profiles, result, scratch, work)
-            begun[0] = result
-            known = problem == 0
+            if not whole:
+                begun[0] = result
+                known = problem == 0
         if problem == 0:
             profile = plant_profiles[row["profile"]]
-            problem = _mix_can(row, product_table, profile, result, False, scratch, work)
+            problem = _mix_can(row, product_table, profile, result, whole, scratch, work)
+            if problem == 0 and whole:
+                can_cautions(row, product_table, profile, result)
         result["problem"] = problem
         if problem != 0:
             result["status"] = REJECTED
+
+
+_of_thread: Final = threading.local()
+
+
+def own_workspace() -> np.ndarray:
+    """
+    Return the workspace of the calling thread, made at its first plan.
+
+    Returns
+    -------
+    ndarray
+        Workspace of `service.chemistry.solution`; nothing that it holds changes a plan.
+    """
+    found: np.ndarray | None = getattr(_of_thread, "workspace", None)
+    if found is None:
+        found = _of_thread.workspace = workspace()
+    return found
 
 
 def plan_targets(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> None:
@@ -430,5 +377,7 @@ def plan(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> Non
         Knows the products and profiles that the rows name.
     """
     began = time.perf_counter()
-    plan_rows(requests, catalogue.product_table, catalogue.profile_table, results, workspace())
+    each = np.zeros(requests.size, dtype=bool)
+    tables = catalogue.product_table, catalogue.profile_table
+    plan_rows(requests, each, True, *tables, results, own_workspace())
     report(results, time.perf_counter() - began)

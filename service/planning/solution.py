@@ -46,6 +46,7 @@ from service.planning.card import meter_readings
 from service.planning.known_water import KnownWater
 from service.planning.mix_parts import MixPart
 from service.planning.notes import Notes, RefusalError
+from service.planning.products import LABEL_SPREAD
 from service.planning.rows import SOLIDS_IN_ANSWERS
 from service.planning.water import FREEZING_POINT
 from service.reference.components import CARBONATE, COMPONENT_COUNT, ELEMENT_NAMES, UREA
@@ -56,9 +57,6 @@ FloatArray = NDArray[np.float64]
 
 LEAST_LISTED: Final = 1e-6
 """Concentration from which a species is listed [mmol/L]."""
-
-LABEL_SPREAD: Final = 0.12
-"""Difference of the conductivity between makers of one analysis; delaware-extension-2008."""
 
 STATED_NITROGEN: Final = 100.0
 """Nitrogen at which labels state their conductivity [mg/L]."""
