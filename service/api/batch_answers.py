@@ -20,6 +20,7 @@ from service.api.formats.ndjson import ndjson
 from service.api.formats.text_sheet import mixing_sheet
 from service.api.formats.workbook import WorkbookFile
 from service.api.negotiation import MEDIA_TYPES
+from service.api.row_writer import written_lines
 from service.api.schemas.doses_batch import DoseBatchAnswer
 from service.api.table_sources import RESULT_COLUMNS, Source
 from service.api.validation import FieldError
@@ -245,7 +246,10 @@ def _csv_pieces(answering: Answering) -> Iterator[bytes]:
 
 def _ndjson_pieces(answering: Answering) -> Iterator[bytes]:
     for block in answering.planned:
-        yield ndjson([answer for _, answer in block.answered() if answer is not None])
+        if block.batch.mixes is None:
+            yield written_lines(block.batch)
+        else:
+            yield ndjson([answer for _, answer in block.answered() if answer is not None])
     yield ndjson([said_once(answering.closing())])
 
 

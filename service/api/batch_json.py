@@ -22,6 +22,7 @@ from service.api.batch import (
     assumption_texts,
     caution_texts,
     cores,
+    is_utf8,
     plan_read,
     reader_of,
 )
@@ -44,7 +45,6 @@ CHUNKS_OF_A_CORE: Final = 4
 LEAST: Final = 100
 """Rows of a chunk at least: less would cost more in beginning a chunk than in its rows."""
 
-PIECE: Final = 1_048_576
 _BLANKS: Final = b" \t\r\n"
 
 
@@ -110,7 +110,7 @@ def json_in_chunks(body: bytes, base: Catalogue, most_rows: int) -> Response | N
     places = row_texts(text, most_rows, DEEPEST)
     if places.status == TOO_MANY:
         raise too_many_rows(most_rows, "#/rows")
-    if places.status != FOUND or not _is_utf8(text) or not _are_listed(text, places):
+    if places.status != FOUND or not is_utf8(text) or not _are_listed(text, places):
         return None
     try:
         envelope = parse_json(text[: places.first + 1] + text[places.last :])
@@ -138,20 +138,6 @@ def json_in_chunks(body: bytes, base: Catalogue, most_rows: int) -> Response | N
 def _chunk_size(count: int) -> int:
     """Return how many rows a chunk has: small batches keep every core busy too."""
     return max(min(CHUNK_ROWS, -(-count // (CHUNKS_OF_A_CORE * cores()))), min(CHUNK_ROWS, LEAST))
-
-
-def _is_utf8(text: bytes) -> bool:
-    """Tell whether a text is UTF-8, without a second copy of it."""
-    if text.isascii():
-        return True
-    decoder = codecs.getincrementaldecoder("utf-8")()
-    try:
-        for start in range(0, len(text), PIECE):
-            decoder.decode(text[start : start + PIECE])
-        decoder.decode(b"", final=True)
-    except UnicodeDecodeError:
-        return False
-    return True
 
 
 def _are_listed(text: bytes, places: RowTexts) -> bool:

@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any, Final, Protocol
 
-from service.api.batch import MOST_FAULTS, Batch, own_name, planned_batch
+from service.api.batch import MOST_FAULTS, Batch, own_name, planned_batch, planned_texts
 from service.api.batch_mixes import mixes_of, with_mixes
+from service.api.formats.ndjson import read_row
 from service.api.formats.table_rows import GivenRow
 from service.api.provenance import versions
 from service.api.schemas.batch_mixes import MixWishes
@@ -129,7 +130,13 @@ def planned(rows: list[GivenRow], source: RowSource, catalogue: Catalogue) -> Ba
         The catalogue of the installation.
     """
     told = [row for row in rows if not row.blank]
-    batch = planned_batch([row.value for row in told], source.defaults, catalogue)
+    batch = None
+    texts = [row.text for row in told if row.text is not None]
+    if texts and len(texts) == len(told):
+        batch = planned_texts(texts, source.defaults, catalogue)
+    if batch is None:
+        told = list(map(read_row, told))
+        batch = planned_batch([row.value for row in told], source.defaults, catalogue)
     for row, outcome in zip(told, batch.outcomes, strict=True):
         if row.problems:
             outcome.problems[:] = row.problems[:MOST_FAULTS]

@@ -49,6 +49,8 @@ class GivenRow:
         Its `id`, for rows that cannot be planned.
     blank : bool
         Whether it says nothing at all: such a row is not counted and stays as it is.
+    text : bytes or None
+        The JSON of a row that was not read yet.
     """
 
     value: object
@@ -57,6 +59,7 @@ class GivenRow:
     problems: list[FieldError] = field(default_factory=list)
     name: object = None
     blank: bool = False
+    text: bytes | None = None
 
 
 class RowReader:
