@@ -7,10 +7,10 @@ chunks, so that no single call holds the interpreter for long.
 
 import codecs
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any, Final, get_args
 
 import numpy as np
@@ -24,6 +24,7 @@ from service.api.json_body import DEEPEST
 from service.api.metrics import count_unreadable_rows
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import ProblemError
+from service.api.row_columns import Columns
 from service.api.row_reader import OWN_WATER, ReadRows, RowOutcome, RowReader
 from service.api.schemas.doses import DoseRequest
 from service.api.schemas.doses_batch import DoseRow
@@ -289,6 +290,49 @@ def planned_texts(
     except ProblemError:
         return None
     return _planned(read, names.closed())
+
+
+def planned_columns(
+    count: int,
+    columns_of: Callable[[slice], Columns | None],
+    value_of: Callable[[int], object],
+    defaults: Mapping[str, Any],
+    base: Catalogue,
+) -> Batch | None:
+    """
+    Read and plan rows that are columns.
+
+    Parameters
+    ----------
+    count : int
+        How many rows.
+    columns_of : callable
+        Gives neighbouring rows as columns; None where they have none.
+    value_of : callable
+        Gives a row as JSON would hold it.
+    defaults : mapping
+        Fields for every row that does not say otherwise.
+    base : Catalogue
+        The catalogue of the installation.
+
+    Returns
+    -------
+    Batch or None
+        None where the rows have no columns.
+    """
+    names = OpenCatalogue(base)
+    reader = reader_of(defaults, names)
+    read = []
+    for start in range(0, count, CHUNK_ROWS):
+        columns = columns_of(slice(start, start + CHUNK_ROWS))
+        if columns is None:
+            return None
+        read.append(reader.read_columns(columns, partial(_shifted, value_of, start)))
+    return _planned(read, names.closed())
+
+
+def _shifted(value_of: Callable[[int], object], start: int, place: int) -> object:
+    return value_of(start + place)
 
 
 def is_utf8(text: bytes) -> bool:

@@ -35,6 +35,25 @@ NAN: Final = math.nan
 NUMBER_COLUMNS: Final = (*NUMBERS, *WATER_NUMBERS)
 
 
+def quantities() -> dict[str, Quantity]:
+    """Return the bounds of every number that has a column, by its dotted name."""
+    models: list[tuple[str, type[BaseModel]]] = [
+        ("", DoseFields),
+        ("plants.", Plants),
+        ("air.", Air),
+        ("water.", WaterAnalysis),
+        ("acid.", Acid),
+        ("instruments.", Instruments),
+        *(("strength.", model) for model in _STRENGTHS),
+    ]
+    return {
+        prefix + name: quantity
+        for prefix, model in models
+        for name, info in model.model_fields.items()
+        if (quantity := quantity_of(info)) is not None
+    }
+
+
 def _parts(annotation: object) -> list[object]:
     """Return what a type consists of, annotations and members of unions taken apart."""
     found: list[object] = [annotation]

@@ -82,11 +82,7 @@ class NdjsonLines:
                 line = line.removeprefix(BOM)
             if number <= self.head_line or not line.strip():
                 continue
-            yield (
-                self._too_long(number)
-                if too_long
-                else GivenRow(None, number, text=line.strip(BLANKS))
-            )
+            yield (self._too_long(number) if too_long else _unread(line, number))
 
     def _check(self, most_lines: int) -> None:
         self.file.seek(0)
@@ -105,6 +101,10 @@ class NdjsonLines:
         detail = f"Line {number} is longer than {most} bytes."
         allowed = f"at most {most} bytes"
         return _broken(number, "too_many", detail, allowed)
+
+
+def _unread(line: bytes, number: int) -> GivenRow:
+    return GivenRow(None, number, text=line.strip(BLANKS), unread=True)
 
 
 def read_row(row: GivenRow) -> GivenRow:
