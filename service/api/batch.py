@@ -5,12 +5,11 @@ A row that is wrong is rejected with its problems and disturbs no other. Rows ar
 chunks, so that no single call holds the interpreter for long.
 """
 
-import codecs
 import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any, Final, get_args
 
 import numpy as np
@@ -20,11 +19,8 @@ from pydantic import ValidationError
 from service.api.assumptions import NotedAssumption, collected_assumptions
 from service.api.batch_mixes import BatchMixes
 from service.api.dosing import fault_of
-from service.api.json_body import DEEPEST
 from service.api.metrics import count_unreadable_rows
 from service.api.naming import NamingError, OpenCatalogue
-from service.api.problems import ProblemError
-from service.api.row_columns import Columns
 from service.api.row_reader import OWN_WATER, ReadRows, RowOutcome, RowReader
 from service.api.schemas.doses import DoseRequest
 from service.api.schemas.doses_batch import DoseRow
@@ -37,12 +33,10 @@ from service.planning.compact import binding_limits, compact_numbers, rounded
 from service.planning.doses import plan
 from service.planning.mix_card import caution_bits, row_columns
 from service.planning.requests import DEFAULT_WATER, fill_row
-from service.planning.row_texts import FOUND, row_texts
 from service.planning.words import problem_of
 
 CHUNK_ROWS: Final = 1_000
 LONGEST_NAME: Final = 128
-PIECE: Final = 1_048_576
 MOST_FAULTS: Final = 10
 """Faults of one row beyond this are not listed: a batch of nonsense gets no larger answer."""
 
@@ -248,108 +242,10 @@ def planned_batch(given: Sequence[object], defaults: Mapping[str, Any], base: Ca
     reader = reader_of(defaults, names)
     starts = range(0, len(given), CHUNK_ROWS)
     read = [reader.read_values(given[start : start + CHUNK_ROWS]) for start in starts]
-    return _planned(read, names.closed())
+    return plan_chunks(read, names.closed())
 
 
-def planned_texts(
-    texts: Sequence[bytes], defaults: Mapping[str, Any], base: Catalogue
-) -> Batch | None:
-    """
-    Read and plan rows that are still JSON.
-
-    Parameters
-    ----------
-    texts : sequence of bytes
-        One for each row, without blanks around it.
-    defaults : mapping
-        Fields for every row that does not say otherwise.
-    base : Catalogue
-        The catalogue of the installation.
-
-    Returns
-    -------
-    Batch or None
-        None where the texts have to be read one by one: one of them is no single object of JSON.
-    """
-    lengths = np.fromiter(map(len, texts), np.int64, len(texts))
-    document = b'{"rows":[%b]}' % b",".join(texts)
-    places = row_texts(document, len(texts), DEEPEST)
-    ends = len(b'{"rows":[') + np.cumsum(lengths + 1) - 1
-    if places.status != FOUND or not np.array_equal(places.ends, ends):
-        return None
-    if not np.array_equal(places.starts, ends - lengths) or not is_utf8(document):
-        return None
-    names = OpenCatalogue(base)
-    reader = reader_of(defaults, names)
-    starts = range(0, len(texts), CHUNK_ROWS)
-    try:
-        read = [
-            reader.read_texts(document, places, slice(start, start + CHUNK_ROWS))
-            for start in starts
-        ]
-    except ProblemError:
-        return None
-    return _planned(read, names.closed())
-
-
-def planned_columns(
-    count: int,
-    columns_of: Callable[[slice], Columns | None],
-    value_of: Callable[[int], object],
-    defaults: Mapping[str, Any],
-    base: Catalogue,
-) -> Batch | None:
-    """
-    Read and plan rows that are columns.
-
-    Parameters
-    ----------
-    count : int
-        How many rows.
-    columns_of : callable
-        Gives neighbouring rows as columns; None where they have none.
-    value_of : callable
-        Gives a row as JSON would hold it.
-    defaults : mapping
-        Fields for every row that does not say otherwise.
-    base : Catalogue
-        The catalogue of the installation.
-
-    Returns
-    -------
-    Batch or None
-        None where the rows have no columns.
-    """
-    names = OpenCatalogue(base)
-    reader = reader_of(defaults, names)
-    read = []
-    for start in range(0, count, CHUNK_ROWS):
-        columns = columns_of(slice(start, start + CHUNK_ROWS))
-        if columns is None:
-            return None
-        read.append(reader.read_columns(columns, partial(_shifted, value_of, start)))
-    return _planned(read, names.closed())
-
-
-def _shifted(value_of: Callable[[int], object], start: int, place: int) -> object:
-    return value_of(start + place)
-
-
-def is_utf8(text: bytes) -> bool:
-    """Tell whether a text is UTF-8, without a second copy of it."""
-    if text.isascii():
-        return True
-    decoder = codecs.getincrementaldecoder("utf-8")()
-    try:
-        for start in range(0, len(text), PIECE):
-            decoder.decode(text[start : start + PIECE])
-        decoder.decode(b"", final=True)
-    except UnicodeDecodeError:
-        return False
-    return True
-
-
-def _planned(read: Sequence[ReadRows], catalogue: Catalogue) -> Batch:
+def plan_chunks(read: Sequence[ReadRows], catalogue: Catalogue) -> Batch:
     """Plan rows that were read, chunks of them beside each other."""
     # The kernel lets go of the interpreter: chunks run beside each other.
     with ThreadPoolExecutor(cores()) as threads:

@@ -22,7 +22,6 @@ from service.api.batch import (
     assumption_texts,
     caution_texts,
     cores,
-    is_utf8,
     plan_read,
     reader_of,
 )
@@ -34,6 +33,7 @@ from service.api.naming import OpenCatalogue
 from service.api.problems import ProblemError, invalid_request
 from service.api.row_reader import ReadRows, RowReader
 from service.api.row_writer import written_rows
+from service.api.rows_together import is_utf8
 from service.api.schemas.batch_mixes import MixWishes
 from service.api.schemas.doses_batch import DoseBatchRequest
 from service.api.validation import field_errors

@@ -10,18 +10,12 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any, Final, Protocol
 
-from service.api.batch import (
-    MOST_FAULTS,
-    Batch,
-    own_name,
-    planned_batch,
-    planned_columns,
-    planned_texts,
-)
+from service.api.batch import MOST_FAULTS, Batch, own_name, planned_batch
 from service.api.batch_mixes import mixes_of, with_mixes
 from service.api.formats.table_rows import GivenRow
 from service.api.provenance import versions
 from service.api.row_columns import Columns
+from service.api.rows_together import planned_columns, planned_texts
 from service.api.schemas.batch_mixes import MixWishes
 from service.api.schemas.doses_batch import DoseBatchAnswer
 from service.api.validation import FieldError
