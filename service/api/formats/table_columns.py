@@ -17,7 +17,6 @@ from service.api.formats.cells import Cell, cell_text, is_blank
 from service.api.formats.headings import Column as Heading
 from service.api.row_columns import Column
 from service.api.row_structs import (
-    UNUSED_NUMBERS,
     VALUES_OF_BASIS,
     quantities,
 )
@@ -107,7 +106,7 @@ class TableColumns:
             good &= np.isin(values, SCALES)
         else:
             good &= _within(values, QUANTITIES[name])
-            if name not in WITH_A_COLUMN and name not in UNUSED_NUMBERS:
+            if name not in WITH_A_COLUMN:
                 good[:] = False
         self.good &= good | blank
         if name in WITH_A_COLUMN and not blank.all():
