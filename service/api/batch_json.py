@@ -42,7 +42,7 @@ from service.planning.catalogue import Catalogue
 from service.planning.row_texts import FOUND, TOO_MANY, RowTexts, row_texts
 
 CHUNKS_OF_A_CORE: Final = 4
-LEAST: Final = 100
+LEAST: Final = 250
 """Rows of a chunk at least: less would cost more in beginning a chunk than in its rows."""
 
 _BLANKS: Final = b" \t\r\n"
