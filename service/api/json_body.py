@@ -88,13 +88,15 @@ def parse_json(body: bytes) -> object:
     except UnicodeDecodeError as error:
         detail = f"The body is not UTF-8: byte {error.start} cannot be read."
         raise _unreadable("encoding", detail) from None
+    deep = _is_deep(body)
     if _is_crowded(body):
+        if deep:
+            raise _too_deep()
         detail = (
             "The body is made of objects and lists that hold next to nothing:"
             f" at most one for every {LEAST_BYTES_OF_A_PART} bytes is read."
         )
         raise _unreadable("too_many", detail)
-    deep = _is_deep(body)
     try:
         value: object = _DECODER.decode(text)
     except json.JSONDecodeError as error:
@@ -115,8 +117,12 @@ def parse_json(body: bytes) -> object:
     except RecursionError:
         deep = True
     if deep:
-        raise _unreadable("too_deep", f"The body is nested deeper than {DEEPEST} levels.")
+        raise _too_deep()
     return value
+
+
+def _too_deep() -> ProblemError:
+    return _unreadable("too_deep", f"The body is nested deeper than {DEEPEST} levels.")
 
 
 def _unreadable(code: str, detail: str, received: str | None = None) -> ProblemError:
