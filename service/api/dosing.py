@@ -55,7 +55,7 @@ class Planned:
     result: Any
     catalogue: Catalogue
     asked: Any = None
-    records: tuple[Any, Any] | None = None
+    records: tuple[Any, Any] = (None, None)
 
 
 def pointer_of(field: str | None) -> str | None:
