@@ -5,7 +5,7 @@
 #
 # folder   where they go; default: .clients at the top of the project
 #
-# LibreOffice Calc and curl come from the Debian archive, when they are missing and this runs as
+# LibreOffice Calc, Chromium and curl come from the Debian archive, when they are missing and this runs as
 # root; everything else stays in the folder. What cannot be had is an error: nothing is left out.
 set -eu
 
@@ -46,6 +46,16 @@ if ! command -v curl >/dev/null || ! command -v soffice >/dev/null || ! has_brid
         curl libreoffice-calc python3-uno >/dev/null
 fi
 
+if ! command -v chromium >/dev/null; then
+    if [ "$(id -u)" -ne 0 ] || ! command -v apt-get >/dev/null; then
+        give_up 'install Chromium.'
+    fi
+    echo 'Installing Chromium'
+    apt-get update -qq
+    DEBIAN_FRONTEND=noninteractive apt-get install -qq -y --no-install-recommends \
+        chromium fonts-dejavu-core >/dev/null
+fi
+
 # Node-RED 4 runs on Node 18.5 and newer.
 node -e 'const [major, minor] = process.versions.node.split(".").map(Number);
 process.exit(major > 18 || (major === 18 && minor >= 5) ? 0 : 1)' ||
@@ -58,6 +68,19 @@ if ! is_filled "$clients/node_red" "$wanted"; then
     (cd "$clients/node_red" && npm ci --ignore-scripts --no-audit --no-fund --loglevel=error)
     echo "$wanted" >"$clients/node_red/installed-lock.sha256"
 fi
+
+# Packages of the npm registry, each in a folder of its own: a driver for Chromium with a judge of
+# accessibility, and the linters of the contract.
+for name in browser contract; do
+    wanted=$(digest_of "$locks/$name/package.json" "$locks/$name/package-lock.json")
+    if ! is_filled "$clients/$name" "$wanted"; then
+        echo "Installing $name"
+        mkdir -p "$clients/$name"
+        cp "$locks/$name/package.json" "$locks/$name/package-lock.json" "$clients/$name/"
+        (cd "$clients/$name" && npm ci --ignore-scripts --no-audit --no-fund --loglevel=error)
+        echo "$wanted" >"$clients/$name/installed-lock.sha256"
+    fi
+done
 
 # The release of Home Assistant that is driven runs on Python 3.11 and on no newer one.
 find_python() {
@@ -86,6 +109,7 @@ done
 
 curl --version | head -n 1 | cut -d ' ' -f 1-2
 soffice --version
+chromium --version 2>/dev/null
 printf 'Node-RED %s on Node %s\n' \
     "$(node -p "require('$clients/node_red/node_modules/node-red/package.json').version")" "$(node --version)"
 "$clients/home-assistant/bin/python" -m pip list --disable-pip-version-check 2>/dev/null | grep '^homeassistant '

@@ -15,6 +15,7 @@ from service.api.metrics import count_rows
 from service.api.middleware import Envelope, FormatSuffix, HeadAsGet
 from service.api.observation import NotedRoute, Observation
 from service.api.pace import Pace, PacedCallers
+from service.api.plain_doses import PlainDoses
 from service.api.problems import install_problem_handlers
 from service.api.provenance import versions
 from service.api.routes import (
@@ -91,6 +92,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         Middleware(BodyLimit, limits=limits),
         Middleware(Admission, limits=limits, batches=BatchQueue(limits)),
         Middleware(NotedRoute),
+        Middleware(PlainDoses),
     ]
     if limits.requests_per_minute:
         middleware.insert(2, Middleware(PacedCallers, pace=Pace(limits.requests_per_minute)))
@@ -111,7 +113,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         description=contract.DESCRIPTION,
         version=release.service,
         openapi_tags=list(contract.TAGS),
-        servers=[{"url": settings.public_url, "description": "This installation."}],
+        servers=[
+            {
+                "url": settings.public_url,
+                "description": "This installation, in production.",
+                "x-internal": False,
+            }
+        ],
         contact=contract.CONTACT,
         license_info=contract.LICENCE,
         openapi_url=None,

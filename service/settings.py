@@ -32,7 +32,7 @@ class Settings:
     limit_batch_seconds: float = 120.0
     """Time for the work on one request, and on one batch."""
     limit_batches: int = 2
-    limit_batches_waiting: int = 8
+    limit_batches_waiting: int = 64
     """Batches at once, and batches that may wait; further ones are answered 503."""
     limit_bodies: int = 512
     """Bodies that arrive at once; beyond this number the most silent one is given up."""

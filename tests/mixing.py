@@ -33,7 +33,12 @@ AIR_FIELDS = (
     "average_humidity_percent",
     "average_temperature_celsius",
 )
-INSTRUMENT_FIELDS = ("balance_resolution_g", "syringe_resolution_ml")
+INSTRUMENT_FIELDS = (
+    "balance_resolution_g",
+    "syringe_resolution_ml",
+    "balance_minimum_g",
+    "largest_can_l",
+)
 
 
 @dataclass(frozen=True)

@@ -118,6 +118,7 @@ check 'docstrings of the chemistry' numpydoc lint service/chemistry/*.py
 check 'types' mypy
 check 'container recipe' hadolint --no-color Dockerfile
 check 'openapi document' openapi_is_committed
+check 'two minutes of resilience' python -m tests.resilience --slice
 run_pytest tests
 if [ "$clients" = yes ]; then
     check 'client programs' sh .ci/set_up_clients.sh

@@ -242,7 +242,11 @@ def planned_batch(given: Sequence[object], defaults: Mapping[str, Any], base: Ca
     reader = reader_of(defaults, names)
     starts = range(0, len(given), CHUNK_ROWS)
     read = [reader.read_values(given[start : start + CHUNK_ROWS]) for start in starts]
-    catalogue = names.closed()
+    return plan_chunks(read, names.closed())
+
+
+def plan_chunks(read: Sequence[ReadRows], catalogue: Catalogue) -> Batch:
+    """Plan rows that were read, chunks of them beside each other."""
     # The kernel lets go of the interpreter: chunks run beside each other.
     with ThreadPoolExecutor(cores()) as threads:
         faults = list(threads.map(lambda chunk: plan_read(chunk, catalogue), read))

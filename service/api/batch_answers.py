@@ -11,14 +11,16 @@ from starlette.responses import Response, StreamingResponse
 
 from service.api.batch import COLUMN_NAMES, MIX_FIELDS, Batch
 from service.api.batch_rows import Block, Tally, blocks, column_of, whole
+from service.api.formats.batch_sheet import MOST_PRINTED, batch_sheet
 from service.api.formats.csv_dialect import Dialect
-from service.api.formats.csv_table import CsvLines
+from service.api.formats.csv_table import CsvLines, too_many_rows
 from service.api.formats.json import json_response_with_rows
 from service.api.formats.mix_sheets import write_mixes
 from service.api.formats.ndjson import ndjson
 from service.api.formats.text_sheet import mixing_sheet
 from service.api.formats.workbook import WorkbookFile
 from service.api.negotiation import MEDIA_TYPES
+from service.api.row_writer import written_lines
 from service.api.schemas.doses_batch import DoseBatchAnswer
 from service.api.table_sources import RESULT_COLUMNS, Source
 from service.api.validation import FieldError
@@ -28,6 +30,9 @@ FILE_CHUNK: Final = 1024 * 1024
 FILE_NAME: Final = "doses"
 PLAIN_COLUMNS: Final = ("id", "status", *COLUMN_NAMES, "cautions", "problems")
 """Columns of a table that answers rows which were no table."""
+
+SHEETS: Final = {"txt": mixing_sheet, "html": batch_sheet}
+"""Formats to read and to print."""
 
 DOSES, CAUTIONS, ASSUMPTIONS, SUMMARY = "doses", "cautions", "assumptions", "summary"
 CAUTION_COLUMNS: Final = ("code", "severity", "field", "message")
@@ -97,17 +102,17 @@ def answer_of(source: Source, wanted: str, catalogue: Catalogue) -> Response:
     source : Source
         Its rows; it is closed here, or when the answer was sent.
     wanted : str
-        Format: `json`, `csv`, `ndjson`, `xlsx` or `txt`.
+        Format: `json`, `csv`, `ndjson`, `xlsx`, `txt` or `html`.
     catalogue : Catalogue
         The catalogue of the installation.
     """
     tally = Tally()
-    if wanted in ("json", "txt"):
-        # Both say first what is known last: the batch is planned as a whole.
+    if wanted in ("json", *SHEETS):
+        # They say first what is known last: the batch is planned as a whole.
         try:
             batch = whole(source, catalogue)
-            if wanted == "txt":
-                return sheet_response(batch)
+            if wanted in SHEETS:
+                return sheet_response(batch, wanted)
             tally.add(batch)
             closing = tally.closing(source.assumptions())
             return json_response_with_rows(closing, batch.answers)
@@ -135,12 +140,12 @@ def answer_of_planned(batch: Batch, wanted: str, dialect: Dialect) -> Response:
     batch : Batch
         Its rows were no table.
     wanted : str
-        Format: `json`, `csv`, `ndjson`, `xlsx` or `txt`.
+        Format: `json`, `csv`, `ndjson`, `xlsx`, `txt` or `html`.
     dialect : Dialect
         How CSV is written.
     """
-    if wanted == "txt":
-        return sheet_response(batch)
+    if wanted in SHEETS:
+        return sheet_response(batch, wanted)
     tally = Tally()
     tally.add(batch)
     if wanted == "json":
@@ -162,11 +167,13 @@ def _written(answering: Answering, wanted: str) -> Response:
         answering.close()
 
 
-def sheet_response(batch: Batch) -> Response:
-    """Return the mixing sheet of a batch."""
+def sheet_response(batch: Batch, wanted: str) -> Response:
+    """Return the mixing sheet of a batch, as text or as a page."""
+    if wanted == "html" and len(batch.outcomes) > MOST_PRINTED:
+        raise too_many_rows(MOST_PRINTED)
     return Response(
-        mixing_sheet(batch),
-        media_type="text/plain; charset=utf-8",
+        SHEETS[wanted](batch),
+        media_type=f"{MEDIA_TYPES[wanted]}; charset=utf-8",
         headers={"Cache-Control": "no-store"},
     )
 
@@ -239,7 +246,10 @@ def _csv_pieces(answering: Answering) -> Iterator[bytes]:
 
 def _ndjson_pieces(answering: Answering) -> Iterator[bytes]:
     for block in answering.planned:
-        yield ndjson([answer for _, answer in block.answered() if answer is not None])
+        if block.batch.mixes is None:
+            yield written_lines(block.batch)
+        else:
+            yield ndjson([answer for _, answer in block.answered() if answer is not None])
     yield ndjson([said_once(answering.closing())])
 
 

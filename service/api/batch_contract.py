@@ -106,6 +106,7 @@ _ANSWERED_LINES: Final = (
     '{"summary":{"total":1,"ok":1,"infeasible":0,"rejected":0},"assumptions":[…],"cautions":[…],…}\n'
 )
 _ANSWERED_SHEET: Final = "MIXING SHEET, 1 row\n…\n"
+_ANSWERED_PAGE: Final = "<!DOCTYPE html>…<h1>Mixing sheet</h1>…"
 
 
 def _text(description: str, **more: Any) -> dict[str, Any]:
@@ -161,6 +162,14 @@ BATCH_ANSWERS: Final[dict[str, Any]] = {
         MEDIA_TYPES["txt"]: {
             "schema": _text("The mixing sheet, to read or to print."),
             "example": _ANSWERED_SHEET,
+        },
+        MEDIA_TYPES["html"]: {
+            "schema": _text(
+                "The mixing sheet as a page that prints on A4, of at most 5,000 rows: boxes to"
+                " tick, rows under the can that they take from, safety once, the working on"
+                " request."
+            ),
+            "example": _ANSWERED_PAGE,
         },
     }
 }

@@ -33,6 +33,7 @@ from service.api.naming import OpenCatalogue
 from service.api.problems import ProblemError, invalid_request
 from service.api.row_reader import ReadRows, RowReader
 from service.api.row_writer import written_rows
+from service.api.rows_together import is_utf8
 from service.api.schemas.batch_mixes import MixWishes
 from service.api.schemas.doses_batch import DoseBatchRequest
 from service.api.validation import field_errors
@@ -41,10 +42,9 @@ from service.planning.catalogue import Catalogue
 from service.planning.row_texts import FOUND, TOO_MANY, RowTexts, row_texts
 
 CHUNKS_OF_A_CORE: Final = 4
-LEAST: Final = 100
+LEAST: Final = 250
 """Rows of a chunk at least: less would cost more in beginning a chunk than in its rows."""
 
-PIECE: Final = 1_048_576
 _BLANKS: Final = b" \t\r\n"
 
 
@@ -110,7 +110,7 @@ def json_in_chunks(body: bytes, base: Catalogue, most_rows: int) -> Response | N
     places = row_texts(text, most_rows, DEEPEST)
     if places.status == TOO_MANY:
         raise too_many_rows(most_rows, "#/rows")
-    if places.status != FOUND or not _is_utf8(text) or not _are_listed(text, places):
+    if places.status != FOUND or not is_utf8(text) or not _are_listed(text, places):
         return None
     try:
         envelope = parse_json(text[: places.first + 1] + text[places.last :])
@@ -138,20 +138,6 @@ def json_in_chunks(body: bytes, base: Catalogue, most_rows: int) -> Response | N
 def _chunk_size(count: int) -> int:
     """Return how many rows a chunk has: small batches keep every core busy too."""
     return max(min(CHUNK_ROWS, -(-count // (CHUNKS_OF_A_CORE * cores()))), min(CHUNK_ROWS, LEAST))
-
-
-def _is_utf8(text: bytes) -> bool:
-    """Tell whether a text is UTF-8, without a second copy of it."""
-    if text.isascii():
-        return True
-    decoder = codecs.getincrementaldecoder("utf-8")()
-    try:
-        for start in range(0, len(text), PIECE):
-            decoder.decode(text[start : start + PIECE])
-        decoder.decode(b"", final=True)
-    except UnicodeDecodeError:
-        return False
-    return True
 
 
 def _are_listed(text: bytes, places: RowTexts) -> bool:

@@ -14,6 +14,8 @@ from service.api.batch import MOST_FAULTS, Batch, own_name, planned_batch
 from service.api.batch_mixes import mixes_of, with_mixes
 from service.api.formats.table_rows import GivenRow
 from service.api.provenance import versions
+from service.api.row_columns import Columns
+from service.api.rows_together import planned_columns, planned_texts
 from service.api.schemas.batch_mixes import MixWishes
 from service.api.schemas.doses_batch import DoseBatchAnswer
 from service.api.validation import FieldError
@@ -40,6 +42,12 @@ class RowSource(Protocol):
 
     def rows(self) -> Iterator[GivenRow]:
         """Yield every row, blank ones included."""
+
+    def read(self, row: GivenRow) -> GivenRow:
+        """Return a row with its value, or with what is wrong with it."""
+
+    def together(self, rows: Sequence[GivenRow]) -> Columns | None:
+        """Return rows as columns; None where rows are not made of cells."""
 
     def placed(self, fault: FieldError, row: GivenRow) -> FieldError:
         """Return a fault of a row with its place in what was sent."""
@@ -129,7 +137,10 @@ def planned(rows: list[GivenRow], source: RowSource, catalogue: Catalogue) -> Ba
         The catalogue of the installation.
     """
     told = [row for row in rows if not row.blank]
-    batch = planned_batch([row.value for row in told], source.defaults, catalogue)
+    batch = _planned_together(told, source, catalogue)
+    if batch is None:
+        told = [source.read(row) if row.unread else row for row in told]
+        batch = planned_batch([row.value for row in told], source.defaults, catalogue)
     for row, outcome in zip(told, batch.outcomes, strict=True):
         if row.problems:
             outcome.problems[:] = row.problems[:MOST_FAULTS]
@@ -137,6 +148,31 @@ def planned(rows: list[GivenRow], source: RowSource, catalogue: Catalogue) -> Ba
         elif outcome.problems:
             outcome.problems[:] = [source.placed(explained(each), row) for each in outcome.problems]
     return with_mixes(batch, source.mixes)
+
+
+def _planned_together(
+    told: list[GivenRow], source: RowSource, catalogue: Catalogue
+) -> Batch | None:
+    """Plan rows that are not read yet, and read the odd ones in place; None where none are."""
+    if not any(row.unread for row in told):
+        return None
+    texts = [row.text for row in told if row.text is not None]
+    if texts:
+        known = len(texts) == len(told)
+        return planned_texts(texts, source.defaults, catalogue) if known else None
+
+    def value_of(place: int) -> object:
+        if told[place].unread:
+            told[place] = source.read(told[place])
+        return told[place].value
+
+    return planned_columns(
+        len(told),
+        lambda chunk: source.together(told[chunk]),
+        value_of,
+        source.defaults,
+        catalogue,
+    )
 
 
 def blocks(

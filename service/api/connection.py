@@ -14,6 +14,7 @@ from typing import ClassVar, Final
 from starlette.types import Receive, Scope, Send
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
+from service.api.joined_writes import JoinedWrites
 from service.api.limits import Limits
 from service.api.middleware import Envelope
 from service.api.observation import Observation
@@ -46,7 +47,7 @@ class BoundedProtocol(HttpToolsProtocol):
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Begin to wait for headers; beyond the limit the oldest that waits gives way."""
-        super().connection_made(transport)
+        super().connection_made(JoinedWrites(transport, self.loop))  # type: ignore[arg-type]
         if len(self.waiting) >= self.most_waiting:
             next(iter(self.waiting))._give_up()
         self._wait_for_headers()

@@ -302,6 +302,8 @@ def _simplify(node: object, key: str) -> None:
         _fold_null(node)
         if node.get("type") == "array":
             node.setdefault("items", {})
+        if _is_whole(node.get("type")):
+            node.setdefault("format", "int64")
         if isinstance(node.get("title"), str) and "properties" not in node:
             del node["title"]
         if "default" in node and node["default"] is None:
@@ -309,6 +311,12 @@ def _simplify(node: object, key: str) -> None:
     for name, inner in node.items():
         if name not in NOT_SCHEMAS:
             _simplify(inner, name)
+
+
+def _is_whole(kind: object) -> bool:
+    """Tell whether a schema is of whole numbers, or of nothing."""
+    kinds = kind if isinstance(kind, list) else [kind]
+    return "integer" in kinds and set(kinds) <= {"integer", "null"}
 
 
 def _part_enumerations(node: dict[str, Any]) -> None:

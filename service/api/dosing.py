@@ -5,31 +5,36 @@ The routes of targets, dilutions and doses share these few steps: name the produ
 plan it, refuse it with a problem document when it has no answer.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel
 
-from service.api.assumptions import assumptions_of
+from service.api.assumptions import NotedAssumption
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import ProblemError, invalid_request
 from service.api.provenance import versions
 from service.api.validation import FieldError
 from service.planning import rows
 from service.planning.answer_range import range_fields
+from service.planning.can_split import can_split
 from service.planning.card import card_fields
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import Notice
 from service.planning.doses import plan, plan_targets
 from service.planning.evidence import models_of, sources_of
 from service.planning.feasibility import conflicts, nearest_feasible
+from service.planning.readout import readout
 from service.planning.requests import fill_row
 from service.planning.steps import mixing_steps
 from service.planning.understood import understood
 from service.planning.words import (
+    NumbersInWords,
     assumptions_in_words,
     cautions_in_words,
-    numbers_in_words,
     problem_of,
 )
 
@@ -39,12 +44,18 @@ UNCONFIRMED: Final = "forward_check_failed"
 
 @dataclass(frozen=True)
 class Planned:
-    """One planned row with the catalogue that it refers to, and the row as it was asked."""
+    """
+    One planned row with the catalogue that it refers to, and the row as it was asked.
+
+    Row and result are readouts; the row as it was asked is a record, and so are both of `records`,
+    for kernels take no readouts.
+    """
 
     row: Any
     result: Any
     catalogue: Catalogue
     asked: Any = None
+    records: tuple[Any, Any] = (None, None)
 
 
 def pointer_of(field: str | None) -> str | None:
@@ -82,13 +93,34 @@ def planned(request: BaseModel, base: Catalogue, *, limited: bool) -> Planned:
         fill_row(requests[0], results[0], request, names, limited=limited)
     except NamingError as error:
         raise invalid_request(error.placed(request)) from None
-    catalogue = names.closed()
-    asked = requests[0].copy()
+    return plan_filled(requests, results, names.closed())
+
+
+def plan_filled(
+    requests: NDArray[np.void], results: NDArray[np.void], catalogue: Catalogue
+) -> Planned:
+    """
+    Plan a row that was read.
+
+    Parameters
+    ----------
+    requests, results : ndarray, shape (1,)
+        Its records; the planners fill them in.
+    catalogue : Catalogue
+        Everything that it names.
+
+    Raises
+    ------
+    ProblemError
+        422 when the request has no answer; 500 when the answer fails its own check.
+    """
+    asked = rows.copied(requests)[0]
     plan(requests, results, catalogue)
-    problem = problem_of(results[0])
+    found = readout(results)
+    problem = problem_of(found)
     if problem is not None:
         raise refusal(problem)
-    return Planned(requests[0], results[0], catalogue, asked)
+    return Planned(readout(requests), found, catalogue, asked, (requests[0], results[0]))
 
 
 def planned_target(request: BaseModel, base: Catalogue) -> Planned:
@@ -115,10 +147,11 @@ def planned_target(request: BaseModel, base: Catalogue) -> Planned:
         raise invalid_request(error.placed(request)) from None
     catalogue = names.closed()
     plan_targets(requests, results, catalogue)
-    problem = problem_of(results[0])
+    found = readout(results)
+    problem = problem_of(found)
     if problem is not None:
         raise refusal(problem)
-    return Planned(requests[0], results[0], catalogue)
+    return Planned(readout(requests), found, catalogue)
 
 
 def refusal(problem: Notice) -> ProblemError:
@@ -128,14 +161,24 @@ def refusal(problem: Notice) -> ProblemError:
     return invalid_request(fault_of(problem))
 
 
-def envelope(request: BaseModel, plan_of: Planned, *, solution: bool = True) -> dict[str, Any]:
-    """Return the fields that stand around the results of a single answer."""
+def envelope(
+    plan_of: Planned, notes: Iterable[NotedAssumption], *, solution: bool = True
+) -> dict[str, Any]:
+    """
+    Return the fields that stand around the results of a single answer.
+
+    Parameters
+    ----------
+    plan_of : Planned
+        The planned row.
+    notes : iterable of NotedAssumption
+        How texts of the request were read, from `assumptions_of`.
+    solution : bool
+        Whether a can was planned, or ceilings alone.
+    """
     row, result, catalogue = plan_of.row, plan_of.result, plan_of.catalogue
-    read = [
-        {"code": note.code, "field": note.field, "message": note.message}
-        for note in assumptions_of(request)
-    ]
-    words = numbers_in_words(row, result, catalogue)
+    read = [{"code": note.code, "field": note.field, "message": note.message} for note in notes]
+    words = NumbersInWords(row, result, catalogue)
     return {
         "conflicts": conflicts(row, result),
         "nearest": nearest_feasible(row, result, catalogue, plan_of.asked),
@@ -157,6 +200,20 @@ def card(plan_of: Planned) -> dict[str, Any]:
 def bounds(plan_of: Planned) -> dict[str, Any] | None:
     """Return between which bounds the answer lies where water or label leave it open."""
     return range_fields(plan_of.asked, plan_of.result, plan_of.catalogue)
+
+
+def split(plan_of: Planned) -> dict[str, Any] | None:
+    """Return the equal cans of a dose that is larger than the largest can."""
+    found = can_split(plan_of.asked, plan_of.result, plan_of.catalogue)
+    if found is None:
+        return None
+    fields = card_fields(found.row, found.result, plan_of.catalogue)
+    names = ("volume_l", "additions", "acid_volume_ml", "acid_mass_g", "predicted_ec_ms_per_cm")
+    return {
+        "count": found.count,
+        **{name: fields[name] for name in names},
+        "steps": mixing_steps(found.row, found.result, plan_of.catalogue),
+    }
 
 
 def steps(plan_of: Planned) -> list[dict[str, Any]]:

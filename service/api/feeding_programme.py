@@ -24,6 +24,7 @@ from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, Notice
 from service.planning.doses import plan
 from service.planning.evidence import models_of, sources_of
+from service.planning.explain.programmes import PlannedEvent
 from service.planning.feasibility import conflicts, nearest_feasible
 from service.planning.feeding_calendar import Event, Group, Period, calendar_of
 from service.planning.programme import RULES
@@ -61,10 +62,19 @@ class Programme:
     warnings : tuple of mapping of str to str
         For each event, the cautions of its own can in words by their codes, those that can be read
         at leisure left out.
+    planned : tuple of PlannedEvent
+        Each event with its can.
+    fields : mapping
+        `months`, `products` and `rules` before they were rounded.
+    catalogue : Catalogue
+        Knows the products.
     """
 
     answer: ProgrammeAnswer
     warnings: tuple[Mapping[str, str], ...]
+    planned: tuple[PlannedEvent, ...]
+    fields: Mapping[str, Any]
+    catalogue: Catalogue
 
 
 def programme(asked: ProgrammeRequest, base: Catalogue) -> Programme:
@@ -108,7 +118,17 @@ def programme(asked: ProgrammeRequest, base: Catalogue) -> Programme:
         _warnings(fields["cautions"], spoken.get(cans.get(event, PLAIN_WATER), []))
         for event, fields in zip(events, listed, strict=True)
     )
-    return Programme(answer, warnings)
+    events_planned = tuple(
+        PlannedEvent(fields, *_row_of(cans.get(event), planned))
+        for event, fields in zip(events, listed, strict=True)
+    )
+    per_plant = float(planned[PLAIN_WATER].result["volume_per_plant_ml"])
+    fields = {
+        "months": monthly_summary(listed, None if per_plant != per_plant else per_plant),
+        "products": product_totals(listed),
+        "rules": rules_in_words(),
+    }
+    return Programme(answer, warnings, events_planned, fields, names.closed())
 
 
 def _cautions(

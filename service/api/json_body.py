@@ -19,6 +19,14 @@ Each unknown key becomes a fault: without a bound, an answer would be many times
 """
 
 
+LEAST_BYTES_OF_A_PART: Final = 16
+FEW_PARTS: Final = 10_000
+"""
+Objects and lists beyond these few take at least so many bytes each in a request: a name or a value
+is in them. Tens of megabytes of empty ones would keep the decoder busy for many seconds.
+"""
+
+
 class _DuplicateKeyError(ValueError):
     """An object that names the same key twice."""
 
@@ -81,6 +89,14 @@ def parse_json(body: bytes) -> object:
         detail = f"The body is not UTF-8: byte {error.start} cannot be read."
         raise _unreadable("encoding", detail) from None
     deep = _is_deep(body)
+    if _is_crowded(body):
+        if deep:
+            raise _too_deep()
+        detail = (
+            "The body is made of objects and lists that hold next to nothing:"
+            f" at most one for every {LEAST_BYTES_OF_A_PART} bytes is read."
+        )
+        raise _unreadable("too_many", detail)
     try:
         value: object = _DECODER.decode(text)
     except json.JSONDecodeError as error:
@@ -101,8 +117,12 @@ def parse_json(body: bytes) -> object:
     except RecursionError:
         deep = True
     if deep:
-        raise _unreadable("too_deep", f"The body is nested deeper than {DEEPEST} levels.")
+        raise _too_deep()
     return value
+
+
+def _too_deep() -> ProblemError:
+    return _unreadable("too_deep", f"The body is nested deeper than {DEEPEST} levels.")
 
 
 def _unreadable(code: str, detail: str, received: str | None = None) -> ProblemError:
@@ -110,6 +130,15 @@ def _unreadable(code: str, detail: str, received: str | None = None) -> ProblemE
         pointer=json_pointer(()), code=code, detail=detail, received=repeatable(received)
     )
     return ProblemError("unreadable_body", detail, [fault])
+
+
+def _is_crowded(body: bytes) -> bool:
+    """Tell whether there are more objects and lists than any request of this size has."""
+    most = FEW_PARTS + len(body) // LEAST_BYTES_OF_A_PART
+    if body.count(b"{") + body.count(b"[") <= most:
+        return False
+    bare = _TEXT.sub(b"", body)
+    return bare.count(b"{") + bare.count(b"[") > most
 
 
 def _is_deep(body: bytes) -> bool:

@@ -58,7 +58,7 @@ class Limits:
     batch_seconds: float = 120.0
     """Time for the work on one request, and on one batch."""
     batches: int = 2
-    batches_waiting: int = 8
+    batches_waiting: int = 64
     """Batches that are worked on at once, and that may wait for their turn."""
     batch_wait_seconds: float = 30.0
     bodies: int = 512

@@ -7,20 +7,15 @@ from typing import Final
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.negotiation import split_suffix
+from service.api.page_policy import policy_for
 from service.api.problems import server_error_response
 
 SANE_REQUEST_ID: Final = re.compile(rb"[A-Za-z0-9._:-]{1,64}")
-
-CONTENT_SECURITY_POLICY: Final = (
-    "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:;"
-    " base-uri 'none'; form-action 'self'; frame-src 'self'; frame-ancestors 'self'"
-)
 
 FIXED_HEADERS: Final = (
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
     (b"x-frame-options", b"SAMEORIGIN"),
-    (b"content-security-policy", CONTENT_SECURITY_POLICY.encode()),
     (b"cross-origin-resource-policy", b"cross-origin"),
     (b"link", b'</openapi.json>; rel="service-desc", </docs>; rel="service-doc"'),
 )
@@ -56,6 +51,7 @@ class Envelope:
             if message["type"] == "http.response.start":
                 started = True
                 headers: list[tuple[bytes, bytes]] = [*message.get("headers", ()), *own]
+                headers.append((b"content-security-policy", policy_for(_content_type(headers))))
                 _vary_by_accept(headers)
                 message = {**message, "headers": headers}
             await send(message)
@@ -76,6 +72,10 @@ def _request_id(scope: Scope) -> str:
                 return str(value, "ascii")
             break
     return secrets.token_hex(8)
+
+
+def _content_type(headers: list[tuple[bytes, bytes]]) -> bytes:
+    return next((value for name, value in headers if name == b"content-type"), b"")
 
 
 def _vary_by_accept(headers: list[tuple[bytes, bytes]]) -> None:

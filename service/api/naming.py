@@ -18,6 +18,7 @@ from service.planning.catalogue import Catalogue
 from service.planning.products import ProductRow, labelled_row
 from service.planning.profiles import own_profile_row
 from service.reference.labels import LabelError
+from service.reference.loader import products
 
 
 class NamingError(LookupError):
@@ -139,6 +140,12 @@ class OpenCatalogue:
 
 
 def _unknown_product(key: str, catalogue: Catalogue) -> FieldError:
+    listed = products().get(key)
+    if listed is not None and listed.kind in ("acid", "base"):
+        detail = f"`{key}` sets a pH and is no feed: name it in `acid`, with a `target_ph`."
+        return FieldError(
+            pointer="#/product", code="unknown_key", detail=detail, received=key[:100]
+        )
     known = list(catalogue.product_positions)
     meant = nearest(key, known)
     hint = f" Did you mean `{meant}`?" if meant else " See /v1/products, or send its label."

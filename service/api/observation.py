@@ -78,7 +78,17 @@ class Observation:
                 fields |= {name: trace[name] for name in ("trace_id", "parent_id") if trace}
                 if "key" in seen:
                     fields["key"] = seen["key"]
-                logger.info("request", extra={"fields": fields})
+                _log(fields)
+
+
+def _log(fields: dict[str, Any]) -> None:
+    """Write a line; the logger's own way would search the stack for who called it."""
+    if logger.isEnabledFor(logging.INFO):
+        extra = {"fields": fields}
+        record = logger.makeRecord(
+            logger.name, logging.INFO, __file__, 0, "request", (), None, extra=extra
+        )
+        logger.handle(record)
 
 
 class NotedRoute:

@@ -242,6 +242,16 @@ def allowed_methods(request: Request) -> list[str]:
     return sorted(methods)
 
 
+def refusal_response(problem: ProblemError, scope: Mapping[str, Any]) -> Response:
+    """Return the document of a problem that was raised while a request was answered."""
+    if problem.code == "failed_check":
+        count_failed_check("answer")
+    headers = dict(problem.headers or {})
+    return problem_response(
+        problem.code, str(problem.detail), instance_of(scope), problem.errors, headers
+    )
+
+
 def _answer_http_exception(request: Request, exception: Exception) -> Response:
     """Turn an exception of the framework, or our own, into a problem document."""
     if not isinstance(exception, HTTPException):
@@ -249,11 +259,7 @@ def _answer_http_exception(request: Request, exception: Exception) -> Response:
     instance = instance_of(request.scope)
     headers = dict(exception.headers or {})
     if isinstance(exception, ProblemError):
-        if exception.code == "failed_check":
-            count_failed_check("answer")
-        return problem_response(
-            exception.code, str(exception.detail), instance, exception.errors, headers
-        )
+        return refusal_response(exception, request.scope)
     code = CODE_BY_STATUS.get(exception.status_code, "internal_error")
     detail = PROBLEM_TYPES[code].explanation
     if code == "method_not_allowed":
@@ -333,6 +339,7 @@ __all__ = [
     "invalid_request",
     "problem_response",
     "problem_responses",
+    "refusal_response",
     "server_error_response",
     "unknown_key",
 ]

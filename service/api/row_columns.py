@@ -1,7 +1,7 @@
 """Columns of the fields that occur in the plain rows of a batch, taken out of their shapes."""
 
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 import msgspec
 import numpy as np
@@ -17,6 +17,21 @@ REPLACED: Final = ("product", "products", "strength")
 """Fields of a row that replace those of the defaults as a whole."""
 
 Column = NDArray[np.float64] | list[Any]
+
+
+class Columns(Protocol):
+    """Columns of the fields that occur in some rows, wherever they come from."""
+
+    count: int
+    found: dict[str, Column]
+    said: NDArray[np.int64]
+    good: NDArray[np.bool_]
+
+    def of_row(self, name: str) -> Sequence[Any]:
+        """Return a field of the rows themselves."""
+
+    def gives(self, name: str) -> NDArray[np.bool_]:
+        """Tell which rows give a field of their own."""
 
 
 def values_in(shape: Any) -> int:
@@ -167,7 +182,7 @@ def _mask(places: NDArray[np.int64], count: int) -> NDArray[np.bool_]:
     return found
 
 
-def is_used(name: str, columns: RowColumns, good: NDArray[np.bool_]) -> bool:
+def is_used(name: str, columns: Columns, good: NDArray[np.bool_]) -> bool:
     """Tell whether a plain row rests on a field of the defaults."""
     top = name.partition(".")[0]
     if top in REPLACED:

@@ -19,7 +19,15 @@ from service.api.assumptions import NotedAssumption, collected_assumptions
 from service.api.json_body import parse_json
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import ProblemError
-from service.api.row_columns import REPLACED, RowColumns, Stated, is_used, is_whole, values_in
+from service.api.row_columns import (
+    REPLACED,
+    Columns,
+    RowColumns,
+    Stated,
+    is_used,
+    is_whole,
+    values_in,
+)
 from service.api.row_structs import (
     MANY_ROWS,
     ONE_ROW,
@@ -39,6 +47,7 @@ from service.planning.rows_over_defaults import (
 
 FLUSH: Final = rows.APPLICATIONS.index("flush")
 MOUNT: Final = rows.SETUPS.index("mount")
+NESTED: Final = (dict, list)
 OWN_WATER: Final = "own analysis"
 
 
@@ -201,8 +210,8 @@ class RowReader:
         given : sequence of object
             The rows; anything but an object is a row with a problem.
         """
-        shapes = [_shape_from(each) for each in given]
-        self._leave_nulls(shapes, [_holds_null(each) for each in given])
+        shapes = [shape_from(each) for each in given]
+        self._leave_nulls(shapes, [holds_null(each) for each in given])
         return self._filled(shapes, None, given.__getitem__)
 
     def _leave_nulls(self, shapes: list[Any], nulls: Sequence[int]) -> None:
@@ -231,7 +240,8 @@ class RowReader:
         if self.under is None:
             plain[:] = False
         elif plain.all():
-            plain, notes = self._fill(shapes, values, requests, results, ids, waters)
+            columns = RowColumns(shapes)
+            plain, notes = self._fill(columns, values, requests, results, ids, waters)
         elif plain.any():
             there = np.flatnonzero(plain)
             part = [shapes[place] for place in there.tolist()]
@@ -239,34 +249,58 @@ class RowReader:
             named: list[str | None] = [None] * len(part)
             wet = [self.water] * len(part)
             known = None if values is None else values[there]
-            good, notes = self._fill(part, known, *some, named, wet)
+            good, notes = self._fill(RowColumns(part), known, *some, named, wet)
             requests[there], results[there] = some
             for place, name, water in zip(there.tolist(), named, wet, strict=True):
                 ids[place], waters[place] = name, water
             plain[there] = good
-        slow: dict[int, RowOutcome] = {}
+        return self._with_slow(ReadRows(requests, results, ids, waters, {}, notes), plain, value_of)
+
+    def read_columns(self, columns: Columns, value_of: Callable[[int], object]) -> ReadRows:
+        """
+        Read rows whose fields are columns already.
+
+        Parameters
+        ----------
+        columns : Columns
+            The rows.
+        value_of : callable
+            Gives a row as JSON would hold it, for what the columns do not tell.
+        """
+        requests, results = _records(columns.count)
+        ids: list[str | None] = [None] * columns.count
+        waters = [self.water] * columns.count
+        plain = np.zeros(columns.count, dtype=bool)
+        notes: list[NotedAssumption] = []
+        if self.under is not None:
+            plain, notes = self._fill(columns, None, requests, results, ids, waters)
+        return self._with_slow(ReadRows(requests, results, ids, waters, {}, notes), plain, value_of)
+
+    def _with_slow(
+        self, read: ReadRows, plain: NDArray[np.bool_], value_of: Callable[[int], object]
+    ) -> ReadRows:
+        """Read what is not plain through the model."""
         for place in np.flatnonzero(~plain).tolist():
             one, result = rows.empty_requests(1), rows.empty_results(1)
             # A product by label gets the next place of the table.
             with self.lock:
                 outcome = self.slowly(value_of(place), one[0], result[0])
-            requests[place], results[place] = one[0], result[0]
-            slow[place] = outcome
-            ids[place], waters[place] = outcome.id, outcome.water
-        return ReadRows(requests, results, ids, waters, slow, notes)
+            read.requests[place], read.results[place] = one[0], result[0]
+            read.slow[place] = outcome
+            read.ids[place], read.waters[place] = outcome.id, outcome.water
+        return read
 
     def _fill(
         self,
-        shapes: list[Any],
+        columns: Columns,
         values: NDArray[np.int64] | None,
         requests: NDArray[np.void],
         results: NDArray[np.void],
         ids: list[str | None],
         waters: list[str],
     ) -> tuple[NDArray[np.bool_], list[NotedAssumption]]:
-        """Write shapes into records; tell which of them are as plain as they look."""
+        """Write columns into records; tell which rows are as plain as they look."""
         assert self.under is not None
-        columns = RowColumns(shapes)
         good = fill_columns(requests, results, columns.found, self.names, self.under)
         good &= columns.good
         good &= self._fill_portions(columns, requests)
@@ -282,7 +316,7 @@ class RowReader:
         rest = [note for note in self.notes if is_used(note.field, columns, good)]
         return good, rest
 
-    def _fill_portions(self, columns: RowColumns, requests: NDArray[np.void]) -> NDArray[np.bool_]:
+    def _fill_portions(self, columns: Columns, requests: NDArray[np.void]) -> NDArray[np.bool_]:
         """Write the products of the rows that list several."""
         good = np.ones(requests.size, dtype=bool)
         for place, portions in enumerate(columns.of_row("products")):
@@ -302,7 +336,7 @@ class RowReader:
             columns.said[place] += sum(2 + values_in(strength) for strength in strengths)
         return good
 
-    def _complete(self, columns: RowColumns, requests: NDArray[np.void]) -> NDArray[np.bool_]:
+    def _complete(self, columns: Columns, requests: NDArray[np.void]) -> NDArray[np.bool_]:
         """Tell which rows, with what the defaults say, are one dose: as the model does it."""
         product, products, strength = (
             columns.gives(name) | (name in self.given) for name in REPLACED
@@ -344,11 +378,12 @@ def row_of(text: bytes) -> object:
     return value
 
 
-def _holds_null(value: object) -> bool:
+def holds_null(value: object) -> bool:
     """Tell whether an object, or one inside it, has a null."""
-    if isinstance(value, Mapping):
-        return any(each is None or _holds_null(each) for each in value.values())
-    return isinstance(value, list) and any(map(_holds_null, value))
+    if isinstance(value, dict):
+        inner = value.values()
+        return None in inner or any(holds_null(each) for each in inner if each.__class__ in NESTED)
+    return isinstance(value, list) and any(map(holds_null, value))
 
 
 def _shape_of(text: bytes) -> Any:
@@ -359,7 +394,7 @@ def _shape_of(text: bytes) -> Any:
         return None
 
 
-def _shape_from(value: object) -> Any:
+def shape_from(value: object) -> Any:
     """Return a value of JSON in its closed shape, None where that does not take it."""
     try:
         shape = msgspec.convert(value, RowShape)

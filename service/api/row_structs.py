@@ -33,8 +33,25 @@ from service.planning.rows_over_defaults import NUMBERS, STRENGTH_NUMBERS, WATER
 
 NAN: Final = math.nan
 NUMBER_COLUMNS: Final = (*NUMBERS, *WATER_NUMBERS)
-UNUSED_NUMBERS: Final = ("instruments.balance_minimum_g", "instruments.largest_can_l")
-"""Numbers of the contract on which no plan of a dose depends: they are checked and go nowhere."""
+
+
+def quantities() -> dict[str, Quantity]:
+    """Return the bounds of every number that has a column, by its dotted name."""
+    models: list[tuple[str, type[BaseModel]]] = [
+        ("", DoseFields),
+        ("plants.", Plants),
+        ("air.", Air),
+        ("water.", WaterAnalysis),
+        ("acid.", Acid),
+        ("instruments.", Instruments),
+        *(("strength.", model) for model in _STRENGTHS),
+    ]
+    return {
+        prefix + name: quantity
+        for prefix, model in models
+        for name, info in model.model_fields.items()
+        if (quantity := quantity_of(info)) is not None
+    }
 
 
 def _parts(annotation: object) -> list[object]:
@@ -86,7 +103,7 @@ def _plain_fields(model: type[BaseModel], prefix: str = "") -> list[Any]:
     numbers, words = [], []
     for name, info in model.model_fields.items():
         quantity = quantity_of(info)
-        if quantity is not None and prefix + name in (*NUMBER_COLUMNS, *UNUSED_NUMBERS):
+        if quantity is not None and prefix + name in NUMBER_COLUMNS:
             numbers.append((name, _number(quantity), NAN))
         elif quantity is None and prefix + name in WORDS:
             words.append((name, _or_null(_words_of(info)), None))

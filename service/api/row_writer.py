@@ -11,6 +11,7 @@ from service.api.batch import (
     COLUMN_NAMES,
     FIGURES,
     MIX_FIELDS,
+    Batch,
     CodesOfBits,
 )
 from service.api.formats.json import plain
@@ -69,6 +70,27 @@ def written_rows(
     bytes
         UTF-8, without the brackets; the fields of `DoseRow` in their order.
     """
+    return _ENCODER.encode(_told(ids, requests, results, problems, catalogue))[1:-1]
+
+
+def written_lines(batch: Batch) -> bytes:
+    """Return the rows of a batch that share no mixes as JSON, one on each line."""
+    ids = [outcome.id for outcome in batch.outcomes]
+    problems = {
+        place: outcome.problems for place, outcome in enumerate(batch.outcomes) if outcome.problems
+    }
+    told = _told(ids, batch.requests, batch.results, problems, batch.catalogue)
+    return _ENCODER.encode_lines(told)
+
+
+def _told(
+    ids: Sequence[str | None],
+    requests: NDArray[np.void],
+    results: NDArray[np.void],
+    problems: Mapping[int, Sequence[FieldError]],
+    catalogue: Catalogue,
+) -> list[Any]:
+    """Return rows as they are encoded."""
     count = len(ids)
     statuses = results["status"]
     # NaN is written as null.
@@ -93,4 +115,4 @@ def written_rows(
         faults,
         strict=True,
     )
-    return _ENCODER.encode([_Written(*each) for each in told])[1:-1]
+    return [_Written(*each) for each in told]

@@ -17,12 +17,13 @@ from service.api.formats.headings import (
     kinds_of,
     read_meanings,
 )
-from service.api.formats.ndjson import NdjsonLines
+from service.api.formats.ndjson import NdjsonLines, read_row
 from service.api.formats.table_rows import GivenRow, RowReader
 from service.api.formats.workbook import WorkbookTable
 from service.api.limits import Limits
 from service.api.problems import FieldError, ProblemError, invalid_request
 from service.api.query import QueryTwin
+from service.api.row_columns import Columns
 from service.api.schemas.batch_mixes import MixWishes
 from service.api.schemas.doses import DoseRequest
 from service.api.schemas.doses_batch import DoseBatchRequest
@@ -113,7 +114,15 @@ class CsvSource:
     def rows(self) -> Iterator[GivenRow]:
         """Yield every row."""
         for line, record in self.table.records():
-            yield self.reader.read(line, record)
+            yield self.reader.begun(line, record)
+
+    def read(self, row: GivenRow) -> GivenRow:
+        """Return a row with its value."""
+        return self.reader.read(row.place, row.cells)
+
+    def together(self, rows: Sequence[GivenRow]) -> Columns | None:
+        """Return rows as columns."""
+        return self.reader.together(rows)
 
     def placed(self, fault: FieldError, row: GivenRow) -> FieldError:
         """Return a fault with its line and column."""
@@ -173,12 +182,20 @@ class WorkbookSource:
         """Yield every row."""
         self._blank, self._blank_count = [], 0
         for row, cells in self.table.rows():
-            given = self.reader.read(row, cells)
+            given = self.reader.begun(row, cells)
             if given.blank:
                 self._blank_count += 1
                 if len(self._blank) < CsvTable.MOST_LISTED:
                     self._blank.append(row)
             yield given
+
+    def read(self, row: GivenRow) -> GivenRow:
+        """Return a row with its value."""
+        return self.reader.read(row.place, row.cells)
+
+    def together(self, rows: Sequence[GivenRow]) -> Columns | None:
+        """Return rows as columns."""
+        return self.reader.together(rows)
 
     def placed(self, fault: FieldError, row: GivenRow) -> FieldError:
         """Return a fault with its row, column and cell."""
@@ -231,6 +248,14 @@ class NdjsonSource:
     def rows(self) -> Iterator[GivenRow]:
         """Yield every row."""
         return self.lines.rows()
+
+    def read(self, row: GivenRow) -> GivenRow:
+        """Return a row with its value."""
+        return read_row(row)
+
+    def together(self, rows: Sequence[GivenRow]) -> Columns | None:
+        """Return nothing: rows of JSON are read together as texts."""
+        return None
 
     def placed(self, fault: FieldError, row: GivenRow) -> FieldError:
         """Return a fault with its line."""

@@ -43,20 +43,20 @@ HIGHEST_TEMPERATURE: Final = 323.15
 
 NITROGEN_MOLAR_MASS: Final = 14.007
 _CHARGE: Final = 0
-_LIMITING: Final = 1
+LIMITING: Final = 1
 _SLOPE: Final = 2
 _CURVATURE: Final = 3
 _CUBIC: Final = 4
-_SIZE: Final = 5
-_DIVALENT_SIZE: Final = 6
+SIZE: Final = 5
+DIVALENT_SIZE: Final = 6
 _VISCOSITY: Final = 7
-_SIZE_GROWTH: Final = 0.133
+ION_SIZE_GROWTH: Final = 0.133
 """Growth of the ion sizes with ionic strength [kg/mol], from the KCl standard of 1 mol/kg."""
 
-_ELEMENTARY_CHARGE: Final = 1.602176634e-19
-_BOLTZMANN: Final = 1.380649e-23
-_AVOGADRO: Final = 6.02214076e23
-_VACUUM_PERMITTIVITY: Final = 8.8541878128e-12
+ELEMENTARY_CHARGE: Final = 1.602176634e-19
+BOLTZMANN: Final = 1.380649e-23
+AVOGADRO: Final = 6.02214076e23
+VACUUM_PERMITTIVITY: Final = 8.8541878128e-12
 _PER_ANGSTROM: Final = 1e10
 _SQUARE_CENTIMETRES: Final = 1e4
 
@@ -136,7 +136,7 @@ def limiting_conductivity(species: int, temperature: float, coefficients: FloatA
     row = coefficients[species]
     x = temperature - REFERENCE_TEMPERATURE
     relative: float = 1.0 + x * (row[_SLOPE] + x * (row[_CURVATURE] + x * row[_CUBIC]))
-    at_25: float = row[_LIMITING]
+    at_25: float = row[LIMITING]
     return at_25 * relative
 
 
@@ -247,13 +247,13 @@ def conductivity(
     )
     debye = debye_hueckel_b(temperature)
     root = math.sqrt(ionic_strength)
-    scale = _ELEMENTARY_CHARGE * _ELEMENTARY_CHARGE / (6.0 * math.pi) * debye * _PER_ANGSTROM
-    permittivity = _VACUUM_PERMITTIVITY * relative_permittivity_bradley_pitzer_1979(temperature)
+    scale = ELEMENTARY_CHARGE * ELEMENTARY_CHARGE / (6.0 * math.pi) * debye * _PER_ANGSTROM
+    permittivity = VACUUM_PERMITTIVITY * relative_permittivity_bradley_pitzer_1979(temperature)
     relaxation = scale * cation_charge * anion_charge * q / (1.0 + math.sqrt(q))
-    relaxation *= root / (2.0 * permittivity * _BOLTZMANN * temperature)
+    relaxation *= root / (2.0 * permittivity * BOLTZMANN * temperature)
     viscosity = 0.001 * water_viscosity(temperature)
-    electrophoresis = scale * _AVOGADRO * _SQUARE_CENTIMETRES * root / viscosity
-    inverse_length = debye * root * (1.0 + _SIZE_GROWTH * ionic_strength)
+    electrophoresis = scale * AVOGADRO * _SQUARE_CENTIMETRES * root / viscosity
+    inverse_length = debye * root * (1.0 + ION_SIZE_GROWTH * ionic_strength)
     total = 0.0
     for species in range(molality.shape[0]):
         charge = coefficients[species, _CHARGE]
@@ -261,8 +261,8 @@ def conductivity(
         if charge == 0.0 or amount == 0.0:
             continue
         opposite = anion_charge if charge > 0.0 else cation_charge
-        size = coefficients[species, _SIZE]
-        size += coefficients[species, _DIVALENT_SIZE] * max(0.0, opposite - 1.0)
+        size = coefficients[species, SIZE]
+        size += coefficients[species, DIVALENT_SIZE] * max(0.0, opposite - 1.0)
         number = abs(charge)
         shield = 1.0 + inverse_length * size
         limiting = limiting_conductivity(species, temperature, coefficients)

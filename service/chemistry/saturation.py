@@ -73,23 +73,29 @@ def _solid(row: ReactionRow) -> str:
 
 
 _ROWS: Final = {row.name: row for row in load_saturation_constants()}
-_SOLIDS: Final = tuple(
+SOLID_FORMATIONS: Final = tuple(
     formation_from_masters(_ROWS[name], _solid(_ROWS[name]), FORMATIONS) for name in SOLID_NAMES
 )
+"""Every solid in terms of masters, as a product of its ions; in the order of `SOLID_NAMES`."""
+
 _MASTERS: Final = tuple(
-    sorted({name for solid in _SOLIDS for name in solid.powers} - {"H+", "H2O"})
+    sorted({name for solid in SOLID_FORMATIONS for name in solid.powers} - {"H+", "H2O"})
 )
 
 
 _MASTER_SPECIES: Final = constant_array([SPECIES_NAMES.index(name) for name in _MASTERS], np.uint32)
 _MASTER_COUNT: Final = len(_MASTERS)
 _POWERS: Final = constant_array(
-    [[s.powers.get(name, 0) for name in _MASTERS] for s in _SOLIDS], np.float64
+    [[s.powers.get(name, 0) for name in _MASTERS] for s in SOLID_FORMATIONS], np.float64
 )
-_PROTON_POWERS: Final = constant_array([s.powers.get("H+", 0) for s in _SOLIDS], np.float64)
-_WATER_POWERS: Final = constant_array([s.powers.get("H2O", 0) for s in _SOLIDS], np.float64)
+_PROTON_POWERS: Final = constant_array(
+    [s.powers.get("H+", 0) for s in SOLID_FORMATIONS], np.float64
+)
+_WATER_POWERS: Final = constant_array(
+    [s.powers.get("H2O", 0) for s in SOLID_FORMATIONS], np.float64
+)
 # A solid is written as the product of its ions over its constant, so the sign turns.
-_FUNCTIONS: Final = constant_array([-s.coefficients for s in _SOLIDS], np.float64)
+_FUNCTIONS: Final = constant_array([-s.coefficients for s in SOLID_FORMATIONS], np.float64)
 
 
 @kernel

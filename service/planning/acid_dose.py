@@ -25,7 +25,7 @@ from service.chemistry.solution import (
 from service.chemistry.workspace import AMOUNT_SLOPE, PH
 from service.planning import profiles, rows
 from service.planning.cautions import assumption_bit, caution_bit, problem_number
-from service.planning.instruments import TRUSTED_STEPS
+from service.planning.instruments import TRUSTED_STEPS, rounded_amount
 from service.planning.strength import element_mass
 from service.planning.water import FREEZING_POINT, TEMPERATURE, stated_alkalinity
 from service.reference.acids import acids
@@ -113,11 +113,29 @@ def acid_phosphorus(row: np.void, result: np.void) -> float:
     float
         Phosphorus [mg/L].
     """
-    if not result["acid_mmol_per_l"] > 0.0:
+    return phosphorus_of_acid(row["acid_kind"], result["acid_mmol_per_l"])
+
+
+@kernel
+def phosphorus_of_acid(kind: int, amount: float) -> float:
+    """
+    Return the phosphorus that an amount of acid brings.
+
+    Parameters
+    ----------
+    kind : int
+        Position in `rows.ACID_KINDS` and `rows.BASE_KINDS`.
+    amount : float
+        Acid of the can [mmol/L].
+
+    Returns
+    -------
+    float
+        Phosphorus; 0 without acid [mg/L].
+    """
+    if not amount > 0.0:
         return 0.0
-    return float(
-        result["acid_mmol_per_l"] * element_mass(_COMPOSITION[row["acid_kind"]], PHOSPHORUS)
-    )
+    return float(amount * element_mass(_COMPOSITION[kind], PHOSPHORUS))
 
 
 @kernel
@@ -148,6 +166,7 @@ def acid_row(
     total: np.ndarray,
     scratch: np.ndarray,
     work: np.ndarray,
+    measured: bool,
 ) -> int:
     """
     Fill in the acid of one can and add it to the composition.
@@ -166,11 +185,13 @@ def acid_row(
         Overwritten.
     work : ndarray
         Workspace of `service.chemistry.solution`.
+    measured : bool
+        Whether what is weighed is rounded down to the balance, as it is for the finished can.
 
     Returns
     -------
     int
-        A problem number; 0 when the target is met or needs no acid.
+        A problem number; 0 when the target is met, as far as it can be measured, or needs no acid.
     """
     before = result["acid_mmol_per_l"]
     result["acid_mmol_per_l"] = 0.0
@@ -245,13 +266,31 @@ def acid_row(
         left = held + alkalinity_of_composition(reagent) * concentration
         if left < (1.0 - LARGEST_NEUTRALISED_SHARE) * max(held, alkalinity):
             return TOO_MUCH
+    if measured:
+        concentration = _as_weighed(row, result, kind, percent, concentration)
     for component in range(COMPONENT_COUNT):
         total[component] += concentration * reagent[component]
     result["acid_mmol_per_l"] = concentration
     result["acid_nitrogen_mg_per_l"] = concentration * element_mass(reagent, NITROGEN)
+    if concentration == 0.0:
+        result["cautions"] = result["cautions"] | NOTHING_TO_MEASURE
+        return 0
     _measure(row, result, kind, percent, concentration)
     result["cautions"] = result["cautions"] | (BASE_HANDLING if _IS_BASE[kind] else HANDLING)
     return 0
+
+
+@kernel
+def _as_weighed(
+    row: np.void, result: np.void, kind: int, percent: float, concentration: float
+) -> float:
+    """Round an amount down to whole steps of the balance where it is weighed and not poured."""
+    if not np.isnan(reagent_density(_DENSITY_NUMBER[kind], percent / 100.0, ACID_TEMPERATURE)):
+        return concentration
+    per_gram = 10.0 * percent / (result["volume_l"] * _MOLAR_MASS[kind])
+    return float(
+        rounded_amount(concentration / per_gram, row["balance_resolution_g"], True) * per_gram
+    )
 
 
 @kernel

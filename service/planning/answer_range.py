@@ -5,22 +5,19 @@ The row is planned again for each reading that what is known leaves open, and th
 least and the most of all of them. A complete analysis and products of known salts have no range.
 """
 
-import itertools
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.chemistry.solution import workspace
 from service.planning import products, rows
-from service.planning.card import number
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import assumption_bit
-from service.planning.doses import plan_rows
+from service.planning.doses import own_workspace, plan_rows
 from service.planning.ph_range import INCOMPLETE_MARGIN, LOW_WATER_PH, SMALLEST_MARGIN
-from service.planning.solution import LABEL_SPREAD
 from service.planning.water import (
     ALKALINITY,
     BICARBONATE,
@@ -35,7 +32,6 @@ from service.planning.water import (
     TEMPERATURE,
     stated_alkalinity,
 )
-from service.reference.components import COMPONENT_COUNT
 from service.reference.formula import atomic_weights
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ
 
@@ -68,24 +64,25 @@ REASONS: Final = {
 """Why an answer is a range, in words."""
 
 
+Water = tuple[str, FloatArray]
+"""A key of `REASONS` and a water that the analysis can mean."""
+
+
 @dataclass(frozen=True, eq=False)
-class Reading:
+class OtherLabels:
     """
-    One way in which what is known can be read.
+    What the labels of a request can mean.
 
     Attributes
     ----------
-    reason : str
-        Key of `REASONS`.
-    row : record of `rows.DOSE_REQUEST`
-        The request by this reading.
-    product_table : ndarray, shape (n_products, n_columns)
-        The products by this reading.
+    rows : ndarray, shape (n_other_rows, n_columns)
+        Rows that stand behind the table of products.
+    products : list of list of int
+        The products of the request by each reading, as positions in that table.
     """
 
-    reason: str
-    row: Any
-    product_table: FloatArray
+    rows: FloatArray
+    products: list[list[int]]
 
 
 def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any] | None:
@@ -107,66 +104,82 @@ def range_fields(asked: Any, result: Any, catalogue: Catalogue) -> dict[str, Any
         Least and most of the amounts, the acid, the conductivity and the pH, and `reasons`; None
         where nothing is open.
     """
-    readings = [
-        *_waters(asked, result, catalogue),
-        *_labels(asked, result, catalogue),
-    ]
-    if not readings or result["status"] == REJECTED:
+    waters = list(_waters(asked, result, catalogue))
+    labels = _labels(asked, result, catalogue)
+    if (not waters and labels is None) or result["status"] == REJECTED:
         return None
-    found = rows.empty_results(len(readings))
-    found["assumptions"] = result["assumptions"] & np.uint64(WATER_ASSUMED)
-    work = workspace()
-    start = 0
-    for _, group in itertools.groupby(readings, lambda reading: id(reading.product_table)):
-        # Readings of the water share the table of products.
-        shared = list(group)
-        asking = np.array([reading.row for reading in shared], dtype=rows.DOSE_REQUEST)
-        end = start + len(shared)
-        table = shared[0].product_table
-        plan_rows(asking, table, catalogue.profile_table, found[start:end], work)
-        start = end
-    reasons = list(dict.fromkeys(reading.reason for reading in readings))
-    if bool(np.any(found["status"] == REJECTED)):
+    found = _planned(waters, labels, asked, result, catalogue)
+    reasons = list(dict.fromkeys(reason for reason, _ in waters))
+    if labels is not None:
+        reasons.append("label_open")
+    if REJECTED in found["status"].tolist():
         reasons.append("out_of_reach")
-    planned = found[found["status"] != REJECTED]
+        found = found[found["status"] != REJECTED]
     bounds: dict[str, Any] = {}
     single = int(asked["product_count"]) == 1
     if single:
         liquid = catalogue.product_rows[asked["product"][0]].liquid
         measure = ("product_volume", "ml") if liquid else ("product_mass", "g")
-        bounds |= _bounds(*measure, result["amount"][0], planned["amount"][:, 0])
+        bounds |= _bounds(*measure, result["amount"][0], found["amount"][:, 0])
     if result["acid_mmol_per_l"] > 0.0:
         for name, unit in (("acid_volume", "ml"), ("acid_mass", "g")):
-            field = f"{name}_{unit}"
-            bounds |= _bounds(name, unit, result[field], planned[field])
+            measured = f"{name}_{unit}"
+            bounds |= _bounds(name, unit, result[measured], found[measured])
     bounds |= _bounds(
         "predicted_ec",
         "ms_per_cm",
         result["predicted_ec_ms_per_cm"],
-        planned["predicted_ec_ms_per_cm"],
+        found["predicted_ec_ms_per_cm"],
     )
-    bounds |= _bounds("predicted_ph", "", result["predicted_ph"], planned["predicted_ph"])
+    bounds |= _bounds("predicted_ph", "", result["predicted_ph"], found["predicted_ph"])
     return {**bounds, "reasons": [REASONS[reason] for reason in reasons]}
+
+
+def _planned(
+    waters: Sequence[Water],
+    labels: OtherLabels | None,
+    asked: Any,
+    result: Any,
+    catalogue: Catalogue,
+) -> NDArray[np.void]:
+    """Return what every reading comes to; all of them are planned in one call."""
+    first = len(waters)
+    count = first + (0 if labels is None else len(labels.products))
+    asking, found = rows.copied(asked, count), rows.empty_results(count)
+    assumed = int(result["assumptions"]) & WATER_ASSUMED
+    if assumed:
+        found["assumptions"] = assumed
+    for place, (_, water) in enumerate(waters):
+        _pour(asking["water"][place], water)
+    same_water = np.zeros(count, dtype=bool)
+    table = catalogue.product_table
+    if labels is not None:
+        same_water[first + 1 :] = True
+        asking["product"][first:, : int(asked["product_count"])] = labels.products
+        table = np.concatenate((table, labels.rows))
+        # As that of a catalogue is: for another kind, kernels are compiled anew.
+        table.setflags(write=False)
+    profiles = catalogue.profile_table
+    plan_rows(asking, same_water, False, table, profiles, found, own_workspace())
+    return found
 
 
 def _bounds(name: str, unit: str, value: float, others: FloatArray) -> dict[str, float | None]:
     """Return the least and the most of a number among all readings."""
-    values = np.append(others, value)
-    known = values[np.isfinite(values)]
+    known = [each for each in (*others.tolist(), float(value)) if math.isfinite(each)]
     suffix = f"_{unit}" if unit else ""
     return {
-        f"{name}_low{suffix}": number(known.min()) if known.size else None,
-        f"{name}_high{suffix}": number(known.max()) if known.size else None,
+        f"{name}_low{suffix}": min(known) if known else None,
+        f"{name}_high{suffix}": max(known) if known else None,
     }
 
 
-def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
+def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Water]:
     """Yield what the water can be."""
-    table = catalogue.product_table
     water = asked["water"]
     if int(result["assumptions"]) & WATER_ASSUMED:
         for name in BOUNDING_WATERS:
-            yield Reading("water_unknown", _poured(asked, catalogue.water_rows[name]), table)
+            yield "water_unknown", catalogue.water_rows[name]
         return
     if not int(result["cautions"]) & int(INCOMPLETE):
         return
@@ -176,24 +189,24 @@ def _waters(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
         if np.isnan(conductivity):
             for name in BOUNDING_WATERS:
                 mixed = np.where(np.isnan(water), catalogue.water_rows[name], water)
-                yield Reading("water_unknown", _poured(asked, mixed), table)
+                yield "water_unknown", mixed
             return
         for share in (0.0, 1.0):
             other = water.copy()
             _set_alkalinity(other, share * IONS_PER_CONDUCTIVITY * conductivity)
-            yield Reading("alkalinity_unknown", _poured(asked, other), table)
+            yield "alkalinity_unknown", other
         return
     margin = max(SMALLEST_MARGIN, INCOMPLETE_MARGIN * alkalinity)
     for error in (-margin, margin):
         other = water.copy()
         _set_alkalinity(other, max(alkalinity + error, 0.0))
-        yield Reading("titration", _poured(asked, other), table)
+        yield "titration", other
     for other in _ions(water, alkalinity):
-        yield Reading("ions_not_measured", _poured(asked, other), table)
+        yield "ions_not_measured", other
     if np.isnan(water[PH]):
         other = water.copy()
         other[PH] = LOW_WATER_PH
-        yield Reading("water_ph_unknown", _poured(asked, other), table)
+        yield "water_ph_unknown", other
 
 
 def _ions(water: FloatArray, alkalinity: float) -> Iterator[FloatArray]:
@@ -224,23 +237,23 @@ def _set_alkalinity(water: FloatArray, alkalinity: float) -> None:
     water[BICARBONATE] = np.nan
 
 
-def _poured(asked: Any, water: FloatArray) -> Any:
-    """Return the request with another water of the same temperature."""
-    row = asked.copy()
-    row["water"] = water
-    if not np.isnan(asked["water"][TEMPERATURE]):
-        row["water"][TEMPERATURE] = asked["water"][TEMPERATURE]
-    return row
+def _pour(water: FloatArray, other: FloatArray) -> None:
+    """Put another water of the same temperature in the place of a request's."""
+    temperature = water[TEMPERATURE]
+    water[:] = other
+    if not np.isnan(temperature):
+        water[TEMPERATURE] = temperature
 
 
-def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
-    """Yield what the labels can mean."""
-    table = catalogue.product_table
-    count = int(result["amount"].size if asked["product_count"] < 0 else asked["product_count"])
-    slots = [int(position) for position in asked["product"][:count]]
-    open_slots = [slot for slot in slots if catalogue.product_rows[slot].conductivity_is_open]
+def _labels(asked: Any, result: Any, catalogue: Catalogue) -> OtherLabels | None:
+    """Return what the labels can mean; None where nothing is open."""
+    slots = asked["product"][: int(asked["product_count"])].tolist()
+    open_slots = list(
+        dict.fromkeys(slot for slot in slots if catalogue.product_rows[slot].conductivity_is_open)
+    )
     if not open_slots or not result["predicted_ec_ms_per_cm"] > 0.0:
-        return
+        return None
+    table = catalogue.product_table
     volume = float(result["volume_l"])
     alone = sum(
         float(table[slot, products.CONDUCTIVITY_SLOPE]) * float(amount) / volume
@@ -248,22 +261,22 @@ def _labels(asked: Any, result: Any, catalogue: Catalogue) -> Iterator[Reading]:
     )
     brought = float(result["predicted_ec_ms_per_cm"] - result["water_ec_ms_per_cm"])
     if not (alone > 0.0 and brought > 0.0):
-        return
-    for factor in (1.0 - LABEL_SPREAD, 1.0 + LABEL_SPREAD):
-        other = table.copy()
-        for slot in open_slots:
-            slope = table[slot, products.CONDUCTIVITY_SLOPE] * brought / alone
-            other[slot, products.LABEL_CONDUCTIVITY] = factor * slope
-            other[slot, products.CONDUCTIVITY_SLOPE] = factor * slope
-        yield Reading("label_open", asked.copy(), _read_only(other))
+        return None
+    others = np.concatenate([catalogue.product_rows[slot].other_readings for slot in open_slots])
+    starts = {}
+    start = 0
     for slot in open_slots:
-        for composition in catalogue.product_rows[slot].readings:
-            other = table.copy()
-            other[slot, :COMPONENT_COUNT] = composition
-            yield Reading("label_open", asked.copy(), _read_only(other))
-
-
-def _read_only(table: FloatArray) -> FloatArray:
-    """Return a table as that of a catalogue is: for another kind, kernels are compiled anew."""
-    table.setflags(write=False)
-    return table
+        starts[slot] = start
+        for column in (products.LABEL_CONDUCTIVITY, products.CONDUCTIVITY_SLOPE):
+            others[start : start + 2, column] *= brought / alone
+        start += len(catalogue.product_rows[slot].other_readings)
+    known = len(catalogue.product_rows)
+    # Conductivities of all labels are off together; compositions one by one.
+    read = [
+        [known + starts[slot] + place if slot in starts else slot for slot in slots]
+        for place in (0, 1)
+    ]
+    for other, start in starts.items():
+        for place in range(2, len(catalogue.product_rows[other].other_readings)):
+            read.append([known + start + place if slot == other else slot for slot in slots])
+    return OtherLabels(others, read)

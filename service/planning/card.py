@@ -5,12 +5,12 @@ Nothing is computed here that a kernel has not computed; this is where positions
 bits become sentences and additions stand in the order in which they go into the can.
 """
 
+import math
 from typing import Any, Final
-
-import numpy as np
 
 from service.planning import rows
 from service.planning.catalogue import Catalogue
+from service.planning.instruments import rounded_amount
 from service.planning.products import IS_STIMULANT
 from service.planning.targets import DOSING_SCALE
 from service.reference.components import (
@@ -20,6 +20,7 @@ from service.reference.components import (
 
 DEFAULT_ACID: Final = (rows.ACID_KINDS + rows.BASE_KINDS).index("citric")
 METER_SCALES: Final = (500, 640, 700)
+_METER_FIELDS: Final = {f"meter_ppm_{scale}": scale for scale in METER_SCALES}
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 CALCIUM_ROW: Final = ELEMENT_NAMES.index("calcium")
 MAGNESIUM_ROW: Final = ELEMENT_NAMES.index("magnesium")
@@ -43,7 +44,7 @@ def number(value: float) -> float | None:
         The number as a plain float.
     """
     plain = float(value)
-    return plain if np.isfinite(plain) else None
+    return plain if math.isfinite(plain) else None
 
 
 def mixing_order(row: Any, result: Any, catalogue: Catalogue) -> list[int]:
@@ -143,17 +144,17 @@ def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
     key = (rows.ACID_KINDS + rows.BASE_KINDS)[kind if kind != rows.ABSENT else DEFAULT_ACID]
     name = f"{key} acid" if key in rows.ACID_KINDS else key.replace("_", " ")
     percent = row["acid_percent"]
-    strength = f" {percent:g} %" if np.isfinite(percent) else ""
+    strength = f" {percent:g} %" if math.isfinite(percent) else ""
     volume, factor = float(result["acid_volume_ml"]), float(result["acid_dilution_factor"])
-    if not np.isfinite(volume):
-        mass = float(result["acid_mass_g"])
-        text = f"{mass:.3g} g"
+    if not math.isfinite(volume):
+        step = float(row["balance_resolution_g"])
+        mass = rounded_amount(float(result["acid_mass_g"]), step, True)
         return {
             "name": f"{name}{strength}",
             "amount": mass,
-            "first": 0.5 * mass,
+            "first": rounded_amount(0.5 * mass, step, True),
             "unit": "g",
-            "amount_text": text,
+            "amount_text": f"{float(f'{mass:.6g}'):g} g",
         }
     step = float(row["syringe_resolution_ml"])
     measured = round(volume * factor / step) * step
@@ -181,10 +182,9 @@ def meter_readings(conductivity: float | None) -> dict[str, float | None]:
     dict
         `meter_ppm_500`, `meter_ppm_640` and `meter_ppm_700`.
     """
-    return {
-        f"meter_ppm_{scale}": None if conductivity is None else conductivity * scale
-        for scale in METER_SCALES
-    }
+    if conductivity is None:
+        return dict.fromkeys(_METER_FIELDS)
+    return {name: conductivity * scale for name, scale in _METER_FIELDS.items()}
 
 
 def target_fields(result: Any) -> dict[str, Any]:

@@ -53,7 +53,7 @@ class Notice:
         str
             The sentence.
         """
-        return self.message.format_map(dict(numbers))
+        return self.message.format_map(numbers) if "{" in self.message else self.message
 
 
 _ASIDE: Final = re.compile(r" \([^()]*\{[^{}]*\}[^()]*\)")
@@ -168,4 +168,11 @@ def notices(bits: int, table: tuple[Notice, ...]) -> list[Notice]:
     list of Notice
         In the order of the table.
     """
-    return [notice for position, notice in enumerate(table) if bits >> position & 1]
+    found = []
+    while bits:
+        lowest = bits & -bits
+        position = lowest.bit_length() - 1
+        if position < len(table):
+            found.append(table[position])
+        bits ^= lowest
+    return found

@@ -15,7 +15,7 @@ from service.chemistry.solution import conductivity_of_total
 from service.planning import products, profiles, rows
 from service.planning.can import CONDUCTIVITY_TOLERANCE, scale_for_conductivity
 from service.planning.strength import element_mass
-from service.planning.targets import DOSING_SCALE
+from service.planning.targets import DOSING_SCALE, STIMULANT_METER_PPM
 from service.reference.components import AMMONIUM, COMPONENT_COUNT, ELEMENT_NAMES, UREA
 from service.reference.elements import ELEMENT_MATRIX
 
@@ -105,6 +105,8 @@ def conductivity_ceiling(
     if application not in (SUPPLEMENT, STIMULANT):
         return float(result["ec_ceiling_ms_per_cm"])
     strength = min(result["air_meter_ppm"], profile[profiles.SIZE_METER_PPM])
+    if application == STIMULANT:
+        strength = min(strength, STIMULANT_METER_PPM)
     for slot in range(row["product_count"]):
         product = product_table[row["product"][slot]]
         strength = min(strength, product[products.SUPPLEMENT_METER_PPM])

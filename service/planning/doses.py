@@ -1,10 +1,11 @@
 """
 The mixing card of one row: water, ceilings, amounts, acid and what the can will be.
 
-`dose_row` is the whole plan of a dose or a dilution as one compiled kernel; `plan_rows` loops it
-over many rows and lets go of the interpreter, so that a batch runs on several threads.
+`plan_rows` is the whole plan of doses and dilutions as one compiled kernel. It lets go of the
+interpreter, so that a batch runs on several threads.
 """
 
+import threading
 import time
 from typing import Final
 
@@ -56,9 +57,11 @@ AUTO: Final = rows.APPLICATIONS.index("auto")
 LEAST_ACID_PASSES: Final = 2
 MOST_ACID_PASSES: Final = 12
 SETTLED: Final = 1e-4
+SETTLED_STRENGTH: Final = 1e-3
 """
 Rounds of amounts and acid until the amounts settle, as a share of them: acid or base depends on
-the feed, and what it brings takes its part of the ceilings.
+the feed, and what it brings takes its part of the ceilings and of a strength of the whole can.
+A strength asked for is kept to the second, a tenth of what `forward_check` allows.
 """
 
 SCRATCH_ROWS: Final = 6
@@ -79,37 +82,8 @@ APPLICATION_CHOSEN: Final = assumption_bit("application_chosen")
 
 
 @kernel
-def dose_row(
-    row: np.void,
-    product_table: np.ndarray,
-    plant_profiles: np.ndarray,
-    result: np.void,
-    scratch: np.ndarray,
-    work: np.ndarray,
-) -> int:
-    """
-    Plan one row.
-
-    Parameters
-    ----------
-    row : record of `rows.DOSE_REQUEST`
-        The request; defaults are filled in where it is silent.
-    product_table : ndarray, shape (n_products, n_columns)
-        Table of `service.planning.products`.
-    plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
-        Table of `service.planning.profiles`.
-    result : record of `rows.DOSE_RESULT`
-        Receives the plan and its intermediates.
-    scratch : ndarray, shape (6, n_components)
-        Overwritten.
-    work : ndarray
-        Workspace of `service.chemistry.solution`.
-
-    Returns
-    -------
-    int
-        A problem number, 0 when the row has an answer.
-    """
+def _fill_in(row: np.void, product_table: np.ndarray, result: np.void) -> int:
+    """Fill in what a request leaves open; tell a problem that shows without any chemistry."""
     fill_plant_defaults(row, result)
     fill_can_defaults(row, result)
     _choose_application(row, product_table, result)
@@ -117,24 +91,43 @@ def dose_row(
         return PRODUCT_MISSING
     if humidity_is_a_fraction(row):
         return HUMIDITY_FRACTION
-    problem = fill_volume(row, result)
+    return int(fill_volume(row, result))
+
+
+@kernel
+def _water_and_targets(
+    row: np.void, plant_profiles: np.ndarray, result: np.void, scratch: np.ndarray, work: np.ndarray
+) -> int:
+    """Find what the water is, and how strong plants and air let a feed be."""
+    problem = water_row(row, plant_profiles[row["profile"]], result, scratch, work)
     if problem != 0:
-        return problem
-    profile = plant_profiles[row["profile"]]
-    problem = water_row(row, profile, result, scratch, work)
-    if problem != 0:
-        return problem
+        return int(problem)
     if (
         row["limited"] == 1
         and target_row(row, plant_profiles, result) != TARGET_OK
         and row["application"] != FLUSH
     ):
         return AIR_OUT_OF_RANGE
+    return 0
+
+
+@kernel
+def _mix_can(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    result: np.void,
+    whole: bool,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> int:
+    """Find amounts and acid, and what the can is; see `finish_can` for `whole`."""
     base = result["base_composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):
         base[component] = result["water_composition_mmol_per_l"][component]
     factor = 1.0
-    credited, credited_before, factor_before = 0.0, 0.0, 0.0
+    # Amounts in units of the first that were asked for: with acid or base less may be left to add.
+    unit, credited, credited_before, amount_before = 0.0, 0.0, 0.0, 0.0
     passes = MOST_ACID_PASSES if acid_is_wanted(row) else 1
     settled = passes == 1
     for turn in range(passes):
@@ -145,24 +138,25 @@ def dose_row(
         factor = _share(row, product_table, profile, result, before, scratch, work)
         if np.isnan(factor):
             return STRENGTH_NEEDED if result["binding_limit"] == BY_RATE else NOT_SOLVABLE
-        if turn + 1 >= LEAST_ACID_PASSES and abs(factor - credited) <= SETTLED * factor:
+        asked = _asked_for(row, result)
+        unit = unit if unit > 0.0 else asked
+        amount = factor * asked / unit if unit > 0.0 else 0.0
+        allowed = SETTLED_STRENGTH if result["binding_limit"] == BY_REQUEST else SETTLED
+        if turn + 1 >= LEAST_ACID_PASSES and abs(amount - credited) <= allowed * amount:
             settled = True
             break
         if turn + 1 < passes:
-            following = _next_share(credited_before, factor_before, credited, factor, turn)
-            credited_before, factor_before, credited = credited, factor, following
-            problem = _credit_acid(row, product_table, profile, credited, result, scratch, work)
+            following = _next_amount(credited_before, amount_before, credited, amount, turn)
+            credited_before, amount_before, credited = credited, amount, following
+            share = credited * unit / asked if asked > 0.0 else 0.0
+            problem = _credit_acid(row, product_table, profile, share, result, scratch, work)
             if problem != 0:
                 return problem
     if not settled:
         return NOT_SETTLED
     result["share_of_requested"] = factor
     measure_amounts(row, product_table, factor, result)
-    problem = finish_can(row, product_table, profile, result, scratch, work)
-    if problem != 0:
-        return problem
-    can_cautions(row, product_table, profile, result)
-    return 0
+    return int(finish_can(row, product_table, profile, result, whole, scratch, work))
 
 
 @kernel
@@ -215,16 +209,25 @@ def _share(
 
 
 @kernel
-def _next_share(
-    credited_before: float, factor_before: float, credited: float, factor: float, turn: int
+def _asked_for(row: np.void, result: np.void) -> float:
+    """Sum of the amounts that are asked for, or of the unit that an open amount is counted in."""
+    total = 0.0
+    for slot in range(row["product_count"]):
+        total += result["requested_g_per_l"][slot]
+    return total
+
+
+@kernel
+def _next_amount(
+    credited_before: float, amount_before: float, credited: float, amount: float, turn: int
 ) -> float:
-    """Share whose acid is credited next: where share and acid agree, by the last two rounds."""
+    """Amount whose acid is credited next: where amount and acid agree, by the last two rounds."""
     if turn == 0 or credited == credited_before:
-        return factor
-    slope = (factor - factor_before) / (credited - credited_before)
+        return amount
+    slope = (amount - amount_before) / (credited - credited_before)
     if not slope < 0.9:
-        return factor
-    return max((factor - slope * credited) / (1.0 - slope), 0.0)
+        return amount
+    return max((amount - slope * credited) / (1.0 - slope), 0.0)
 
 
 @kernel
@@ -251,7 +254,7 @@ def _credit_acid(
     )
     for component in range(COMPONENT_COUNT):
         scratch[5, component] = scratch[2, component]
-    problem = acid_row(row, profile, result, scratch[2], scratch[3:5], work)
+    problem = acid_row(row, profile, result, scratch[2], scratch[3:5], work, False)
     base = result["base_composition_mmol_per_l"]
     for component in range(COMPONENT_COUNT):
         base[component] = water[component] + scratch[2, component] - scratch[5, component]
@@ -261,6 +264,8 @@ def _credit_acid(
 @kernel
 def plan_rows(
     requests: np.ndarray,
+    same_water: np.ndarray,
+    whole: bool,
     product_table: np.ndarray,
     plant_profiles: np.ndarray,
     results: np.ndarray,
@@ -273,6 +278,12 @@ def plan_rows(
     ----------
     requests : ndarray of `rows.DOSE_REQUEST`, shape (n_rows,)
         The requests; defaults are filled in.
+    same_water : ndarray of bool, shape (n_rows,)
+        Whether a row is the one before with other products of the same kinds: water and ceilings
+        are then taken over.
+    whole : bool
+        Whether everything is found that an answer tells. Bounds need neither solids and pH of the
+        aired can, nor the spread of the pH, nor cautions.
     product_table : ndarray, shape (n_products, n_columns)
         Table of `service.planning.products`.
     plant_profiles : ndarray, shape (n_profiles, n_profile_columns)
@@ -283,12 +294,46 @@ def plan_rows(
         Workspace of `service.chemistry.solution`, one per thread.
     """
     scratch = np.empty((SCRATCH_ROWS, max(COMPONENT_COUNT, STATE_COUNT)))
+    begun = np.empty_like(results[:1])
+    known = False
     for index in range(requests.size):
+        row = requests[index]
+        taken_over = same_water[index] and known
+        if taken_over:
+            results[index] = begun[0]
         result = results[index]
-        problem = dose_row(requests[index], product_table, plant_profiles, result, scratch, work)
+        problem = _fill_in(row, product_table, result)
+        if problem == 0 and not taken_over:
+            problem = _water_and_targets(row, plant_profiles, result, scratch, work)
+            if not whole:
+                begun[0] = result
+                known = problem == 0
+        if problem == 0:
+            profile = plant_profiles[row["profile"]]
+            problem = _mix_can(row, product_table, profile, result, whole, scratch, work)
+            if problem == 0 and whole:
+                can_cautions(row, product_table, profile, result)
         result["problem"] = problem
         if problem != 0:
             result["status"] = REJECTED
+
+
+_of_thread: Final = threading.local()
+
+
+def own_workspace() -> np.ndarray:
+    """
+    Return the workspace of the calling thread, made at its first plan.
+
+    Returns
+    -------
+    ndarray
+        Workspace of `service.chemistry.solution`; nothing that it holds changes a plan.
+    """
+    found: np.ndarray | None = getattr(_of_thread, "workspace", None)
+    if found is None:
+        found = _of_thread.workspace = workspace()
+    return found
 
 
 def plan_targets(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> None:
@@ -332,5 +377,7 @@ def plan(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue) -> Non
         Knows the products and profiles that the rows name.
     """
     began = time.perf_counter()
-    plan_rows(requests, catalogue.product_table, catalogue.profile_table, results, workspace())
+    each = np.zeros(requests.size, dtype=bool)
+    tables = catalogue.product_table, catalogue.profile_table
+    plan_rows(requests, each, True, *tables, results, own_workspace())
     report(results, time.perf_counter() - began)

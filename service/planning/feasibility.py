@@ -5,7 +5,7 @@ from typing import Any, Final
 import numpy as np
 
 from service.planning import rows
-from service.planning.acid_dose import LARGEST_ACID_PHOSPHORUS, acid_phosphorus
+from service.planning.acid_dose import LARGEST_ACID_PHOSPHORUS, phosphorus_of_acid
 from service.planning.card import number
 from service.planning.catalogue import Catalogue
 from service.planning.doses import plan
@@ -46,7 +46,8 @@ def conflicts(row: Any, result: Any) -> list[dict[str, Any]]:
         needed = number(result["water_nitrogen_mg_per_l"])
         allowed = number(result["nitrogen_ceiling_mg_per_l"])
     elif limit == BY_ACID:
-        needed, allowed = acid_phosphorus(row, result), LARGEST_ACID_PHOSPHORUS
+        needed = phosphorus_of_acid(row["acid_kind"], result["acid_mmol_per_l"])
+        allowed = LARGEST_ACID_PHOSPHORUS
         message = (
             f"{needed:.0f} mg/L phosphorus would come from the acid alone; at most {allowed:.0f} "
             "mg/L may. Take another acid, or rain or reverse osmosis water in the blend."

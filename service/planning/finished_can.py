@@ -28,7 +28,7 @@ from service.planning.acid_dose import (
     base_is_used,
 )
 from service.planning.can import mix
-from service.planning.cautions import problem_number
+from service.planning.cautions import caution_bit, problem_number
 from service.planning.ceilings import NITROGEN
 from service.planning.forward_check import can_is_as_planned
 from service.planning.strength import element_mass
@@ -47,6 +47,7 @@ SPREAD_TRUSTED: Final = 0.3
 """Spread of pH up to which the buffer capacity alone tells it; above, it is computed."""
 
 INFEASIBLE: Final = rows.STATUSES.index("infeasible")
+LARGER_THAN_THE_CAN: Final = caution_bit("larger_than_the_can")
 BY_ACID_PHOSPHORUS: Final = rows.BINDING_LIMITS.index("acid_phosphorus")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
 FORWARD_CHECK_FAILED: Final = problem_number("forward_check_failed")
@@ -59,6 +60,7 @@ def finish_can(
     product_table: np.ndarray,
     profile: np.ndarray,
     result: np.void,
+    whole: bool,
     scratch: np.ndarray,
     work: np.ndarray,
 ) -> int:
@@ -75,6 +77,8 @@ def finish_can(
         The plant's row of `service.planning.profiles`.
     result : record of `rows.DOSE_RESULT`
         Holds the measured amounts; receives what the can is.
+    whole : bool
+        Whether the can is followed into the air too, and how far its pH is open.
     scratch : ndarray, shape (6, n_scratch)
         Overwritten.
     work : ndarray
@@ -101,7 +105,7 @@ def finish_can(
     )
     for component in range(COMPONENT_COUNT):
         scratch[5, component] = scratch[2, component] - scratch[3, component]
-    problem = acid_row(row, profile, result, scratch[2], scratch[0:2], work)
+    problem = acid_row(row, profile, result, scratch[2], scratch[0:2], work, True)
     if problem != 0:
         return problem
     composition = result["composition_mmol_per_l"]
@@ -128,18 +132,19 @@ def finish_can(
     if np.isnan(conductivity):
         return NOT_SOLVABLE
     result["predicted_ec_ms_per_cm"] = conductivity + result["unexplained_ec_ms_per_cm"]
-    status = predicted_state(
-        composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, True, work, state
-    )
-    if status >= NOT_CONVERGED:
-        return NOT_SOLVABLE
-    result["predicted_ph_open"] = state[STATE_PH]
-    for solid in range(SOLIDS.size):
-        result["saturation_open"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
+    if whole:
+        status = predicted_state(
+            composition, temperature, ATMOSPHERIC_CARBON_DIOXIDE, True, work, state
+        )
+        if status >= NOT_CONVERGED:
+            return NOT_SOLVABLE
+        result["predicted_ph_open"] = state[STATE_PH]
+        for solid in range(SOLIDS.size):
+            result["saturation_open"][solid] = state[STATE_SATURATION + SOLIDS[solid]]
     if np.isnan(stated_alkalinity(row["water"])):
         result["predicted_ph"] = np.nan
         result["predicted_ph_open"] = np.nan
-    else:
+    elif whole:
         spread = 2.0 * 0.001 * ALKALINITY_ERROR / max(capacity, 1e-12)
         if spread > SPREAD_TRUSTED:
             spread = _ph_spread(composition, temperature, work, state, scratch[0])
@@ -152,6 +157,8 @@ def finish_can(
         return BASE_OVER_CEILING
     if not can_is_as_planned(row, product_table, profile, result):
         return FORWARD_CHECK_FAILED
+    if volume > row["largest_can_l"] * (1.0 + 1e-9):
+        result["cautions"] = result["cautions"] | LARGER_THAN_THE_CAN
     excess = acid_phosphorus(row, result) > LARGEST_ACID_PHOSPHORUS
     if excess and result["status"] != INFEASIBLE:
         result["status"] = INFEASIBLE

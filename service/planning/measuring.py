@@ -44,10 +44,13 @@ def measure_amounts(
         if exact <= 0.0:
             result["amount"][slot] = 0.0
             continue
-        if exact < TRUSTED_STEPS * resolution:
+        trusted = resolution
+        if not liquid and row["balance_minimum_g"] > TRUSTED_STEPS * resolution:
+            trusted = row["balance_minimum_g"] / TRUSTED_STEPS
+        if exact < TRUSTED_STEPS * trusted:
             strength = pre_stock_strength(
                 exact,
-                resolution,
+                trusted,
                 row["syringe_resolution_ml"],
                 product[products.STRONGEST_PRE_STOCK],
                 volume,

@@ -19,7 +19,7 @@ from service.planning.catalogue import Catalogue
 from service.planning.cautions import assumption_bit, caution_bit
 from service.planning.doses import plan
 from service.planning.forward_check import keeps_ceilings
-from service.planning.instruments import TRUSTED_STEPS
+from service.planning.instruments import TRUSTED_STEPS, rounded_amount
 from service.planning.mix_dilution import FINEST_STEP, Dilution, portion
 from service.planning.mix_grouping import NO_MIX, Grouping
 
@@ -192,7 +192,8 @@ def shared_needs(
     asked = requests[weakest]
     for name in ("balance_resolution_g", "syringe_resolution_ml"):
         asked[name] = np.maximum.reduceat(requests[name][order], begins)
-    for name in ("count", "volume_per_plant_ml"):
+    # A mix has cans of its own.
+    for name in ("count", "volume_per_plant_ml", "largest_can_l"):
         asked[name] = np.nan
     for row, products, amounts in zip(asked, grouping.products[weakest], least, strict=True):
         _ask_for(row, products, amounts, catalogue)
@@ -315,11 +316,14 @@ def filled_cans(
         taken = portion(volume, dilutions[mix].ratio)
         portions.append(taken)
         _take(row, source, taken / volume)
-    steps = asked["syringe_resolution_ml"].copy()
+    tools = ("balance_resolution_g", "syringe_resolution_ml", "balance_minimum_g")
+    coarse = {name: asked[name].copy() for name in tools}
     asked["balance_resolution_g"] = FINEST_STEP
     asked["syringe_resolution_ml"] = FINEST_STEP
+    asked["balance_minimum_g"] = np.nan
     asked, planned = _planned(asked, needs.assumptions[mixes], catalogue)
-    asked["syringe_resolution_ml"] = steps
+    for name, column in coarse.items():
+        asked[name] = column
     for number, (mix, volume, times) in enumerate(thinned):
         strong = filled[dilutions[mix].source or 0][0]
         acid = _rest_of_acid(asked[number], planned[number], strong, portions[number])
@@ -355,6 +359,8 @@ def _rest_of_acid(row: Any, result: Any, source: Filling, taken_l: float) -> Aci
     mass = float(result["acid_mass_g"]) - share * float(source.result["acid_mass_g"])
     volume = float(result["acid_volume_ml"]) - share * float(source.result["acid_volume_ml"])
     factor = 1.0
+    if volume != volume:
+        mass = rounded_amount(max(mass, 0.0), float(row["balance_resolution_g"]), True)
     if volume > 0.0:
         least = TRUSTED_STEPS * float(row["syringe_resolution_ml"])
         fit = [each for each in PRE_DILUTIONS.tolist() if volume * each >= least]

@@ -6,6 +6,7 @@ columns are the composition in the order of `service.reference.components`.
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -35,6 +36,9 @@ CONDUCTIVITY_PER_100_NITROGEN: Final = COMPONENT_COUNT + 4
 SUPPLEMENT_METER_PPM: Final = COMPONENT_COUNT + 5
 RATE_CAP: Final = COMPONENT_COUNT + 6
 """Most of a product that is given, 0 without a cap [g/L or mL/L]."""
+
+LABEL_SPREAD: Final = 0.12
+"""Difference of the conductivity between makers of one analysis; delaware-extension-2008."""
 
 IS_OXIDISER: Final = COMPONENT_COUNT + 7
 FORMS_UNKNOWN: Final = COMPONENT_COUNT + 8
@@ -130,6 +134,23 @@ class ProductRow:
         """Whether it is known by its label alone and its maker's conductivity is not known."""
         stated = bool(self.values[LABEL_CONDUCTIVITY] > 0.0)
         return bool(self.values[IS_LABEL] == 1.0) and not (self.own and stated)
+
+    @cached_property
+    def other_readings(self) -> FloatArray:
+        """
+        Return the rows of the table that its label can mean beside its own.
+
+        Two with a conductivity `LABEL_SPREAD` below and above that of its ions, then one for each
+        of its other compositions; shape (2 + n_readings, n_columns).
+        """
+        table = np.tile(self.values, (2 + len(self.readings), 1))
+        for place, factor in enumerate((1.0 - LABEL_SPREAD, 1.0 + LABEL_SPREAD)):
+            slope = factor * self.values[CONDUCTIVITY_SLOPE]
+            table[place, LABEL_CONDUCTIVITY] = table[place, CONDUCTIVITY_SLOPE] = slope
+        for place, composition in enumerate(self.readings, start=2):
+            table[place, :COMPONENT_COUNT] = composition
+        table.setflags(write=False)
+        return table
 
     def renamed(self, name: str, number: int) -> "ProductRow":
         """

@@ -156,7 +156,7 @@ def published_quantities(result: Any) -> dict[str, float | None]:
     dict
         By the names of the ranges; None where a number is not known.
     """
-    elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
+    elements = dict(zip(ELEMENT_NAMES, map(float, result["elements_mg_per_l"]), strict=True))
     nitrogen, magnesium = elements["nitrogen"], elements["magnesium"]
     nitrate = float(ELEMENT_MATRIX[NITROGEN, NITRATE] * result["composition_mmol_per_l"][NITRATE])
     return {

@@ -30,14 +30,15 @@ from service.planning.recipe_draft import (
     stage_of,
     water_share,
 )
-from service.planning.recipe_limits import compositions_of, target_bounds
+from service.planning.recipe_limits import compositions_of
 from service.planning.recipe_measuring import Way, pre_stock_water, ways_of
+from service.planning.recipe_nearest import nearest_request
 from service.planning.recipe_nutrients import SMALLEST_TARGET, nutrients_of
 from service.planning.recipe_optimum import optimum
 from service.planning.recipe_problem import LOWEST_COST, RecipeProblem, ShelfItem
 from service.planning.recipe_rounding import rounded, yardstick_of
 from service.planning.solution import BURNS_BELOW, Mixture, mixture
-from service.reference.components import CALCIUM, COMPONENT_COUNT
+from service.reference.components import CALCIUM
 
 FloatArray = NDArray[np.float64]
 
@@ -151,15 +152,41 @@ def plan_recipe(problem: RecipeProblem, notes: Notes) -> Recipe:
         If the solution is not what was planned.
     """
     _check(problem)
+    planned, acid_share, attempt = _settled(problem)
+    notes.take(attempt.cautions, attempt.assumptions)
+    recipe = planned.recipe
+    if recipe.feasible:
+        return recipe
+    nearest = nearest_request(
+        problem,
+        planned.measured.amounts,
+        water_share(problem, planned.measured.amounts, planned.measured.ways),
+        acid_share,
+        recipe.achieved_mg_per_l,
+        planned.draft.eased,
+        _can_be,
+    )
+    return replace(recipe, nearest=nearest)
+
+
+def _can_be(problem: RecipeProblem) -> bool:
+    """Tell whether a problem has a recipe."""
+    try:
+        return _settled(problem)[0].recipe.feasible
+    except RefusalError:
+        return False
+
+
+def _settled(problem: RecipeProblem) -> tuple["_Planned", float, Notes]:
+    """Plan with less and less acid, until the mix is not too acid to pour."""
     has_acid = any(item.is_acid for item in problem.shelf)
     for share in ACID_SHARES if has_acid else ACID_SHARES[:1]:
         attempt = Notes()
-        recipe = _planned(problem, share, attempt)
-        acid_used = any(amount.item.is_acid for amount in recipe.amounts)
-        if not acid_used or recipe.mix.ph >= BURNS_BELOW:
+        planned = _planned(problem, share, attempt)
+        acid_used = any(amount.item.is_acid for amount in planned.recipe.amounts)
+        if not acid_used or planned.recipe.mix.ph >= BURNS_BELOW:
             break
-    notes.take(attempt.cautions, attempt.assumptions)
-    return recipe
+    return planned, share, attempt
 
 
 def _check(problem: RecipeProblem) -> None:
@@ -171,7 +198,16 @@ def _check(problem: RecipeProblem) -> None:
             raise RefusalError("price_needed", f"{item.place}.price", product=item.name)
 
 
-def _planned(problem: RecipeProblem, acid_share: float, notes: Notes) -> Recipe:
+@dataclass(frozen=True, eq=False)
+class _Planned:
+    """A recipe with the amounts that it was made from."""
+
+    recipe: Recipe
+    draft: Draft
+    measured: "_Measured"
+
+
+def _planned(problem: RecipeProblem, acid_share: float, notes: Notes) -> _Planned:
     """Plan with a bound on the acid, and compute the solution."""
     draft = settled_draft(problem, acid_share)
     conflicts: list[dict[str, Any]] = []
@@ -180,7 +216,7 @@ def _planned(problem: RecipeProblem, acid_share: float, notes: Notes) -> Recipe:
     measured = _measured(problem, draft, acid_share)
     if not conflicts and measured.over > 0.0:
         conflicts = [_step_conflict(problem)]
-    return _recipe(problem, draft, measured, conflicts, notes)
+    return _Planned(_recipe(problem, draft, measured, conflicts, notes), draft, measured)
 
 
 @dataclass(frozen=True, eq=False)
@@ -305,7 +341,7 @@ def _recipe(
         badness=badness,
         cost=_cost(problem, amounts),
         conflicts=conflicts,
-        nearest=_nearest(problem, draft, taken, achieved) if conflicts else None,
+        nearest=None,
         parts=parts,
         acid_mmol_per_l=acid,
         mix=mix,
@@ -345,24 +381,3 @@ def _thinned(problem: RecipeProblem, amounts: FloatArray, ways: Sequence[Way]) -
         ec_ms_per_cm=part * water.ec_ms_per_cm,
         unexplained_ec_ms_per_cm=part * water.unexplained_ec_ms_per_cm,
     )
-
-
-def _nearest(
-    problem: RecipeProblem, draft: Draft, amounts: FloatArray, achieved: dict[str, float]
-) -> dict[str, Any] | None:
-    """Return fields of a request that the nearest recipe fulfils."""
-    found: dict[str, Any] = {}
-    if draft.eased:
-        changed = {name.partition(".")[2]: b.stated_for(amounts) for name, b in draft.eased.items()}
-        found["limits"] = {**problem.limits, **changed}
-    band = problem.band_percent
-    if band is not None and draft.collided is not None:
-        targets = dict(problem.targets_mg_per_l)
-        for bound in target_bounds(problem, np.zeros(COMPONENT_COUNT), band):
-            name = bound.name.partition(".")[2]
-            value = achieved[name]
-            missed = value > bound.allowed if bound.is_maximum else value < bound.allowed
-            if missed:
-                targets[name] = float(f"{value:.6g}")
-        found["target_mg_per_l"] = targets
-    return found or None

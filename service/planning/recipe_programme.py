@@ -221,7 +221,13 @@ def solved(
         "dual_feasibility_tolerance": FEASIBILITY,
     }
     if mixed:
-        options = {"time_limit": SECONDS_FOR_WHOLE_NUMBERS, "mip_rel_gap": GAP}
+        # Undoing its own simplifications makes the solver repair answers, and say so on the
+        # standard output, whatever it is told about output.
+        options = {
+            "time_limit": SECONDS_FOR_WHOLE_NUMBERS,
+            "mip_rel_gap": GAP,
+            "presolve": False,
+        }
     found = linprog(
         cost,
         A_ub=rows if room.size else None,

@@ -58,6 +58,8 @@ NUMBERS: Final[Mapping[str, str]] = {
     "acid.percent": "acid_percent",
     "instruments.balance_resolution_g": "balance_resolution_g",
     "instruments.syringe_resolution_ml": "syringe_resolution_ml",
+    "instruments.balance_minimum_g": "balance_minimum_g",
+    "instruments.largest_can_l": "largest_can_l",
 }
 """Columns of numbers, and the field of a row."""
 

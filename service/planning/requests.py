@@ -170,7 +170,7 @@ def fill_row(row: Any, result: Any, request: Any, catalogue: Names, *, limited: 
             row["acid_percent"] = acid.percent
     instruments = getattr(request, "instruments", None)
     if instruments is not None:
-        for name in ("balance_resolution_g", "syringe_resolution_ml"):
+        for name in rows.INSTRUMENT_NUMBERS:
             value = getattr(instruments, name)
             if value is not None:
                 row[name] = value

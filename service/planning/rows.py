@@ -79,6 +79,14 @@ STATUSES: Final = ("ok", "infeasible", "rejected")
 _float = np.float64
 _code = np.int64
 
+INSTRUMENT_NUMBERS: Final = (
+    "balance_resolution_g",
+    "syringe_resolution_ml",
+    "balance_minimum_g",
+    "largest_can_l",
+)
+"""Numbers of a row that say what is measured with; those that are silent are NaN."""
+
 DOSE_REQUEST: Final = np.dtype(
     [
         ("profile", _code),
@@ -113,6 +121,8 @@ DOSE_REQUEST: Final = np.dtype(
         ("acid_percent", _float),
         ("balance_resolution_g", _float),
         ("syringe_resolution_ml", _float),
+        ("balance_minimum_g", _float),
+        ("largest_can_l", _float),
     ]
 )
 """
@@ -200,17 +210,41 @@ def absent_rows(layout: np.dtype[np.void], count: int) -> np.ndarray:
     ndarray
         Structured array; numbers are NaN, choices `ABSENT`, there is no product.
     """
-    return np.repeat(_absent_row(layout), count)
+    return _repeated(_absent_row(layout), layout, count)
+
+
+def _repeated(row: bytes, layout: np.dtype[np.void], count: int) -> np.ndarray:
+    """Return equal rows; numpy copies records field by field, which takes far longer."""
+    return np.frombuffer(bytearray(row * count), dtype=layout)
+
+
+def copied(records: np.ndarray, count: int = 1) -> np.ndarray:
+    """
+    Return rows as they are now, one after the other as often as asked.
+
+    Parameters
+    ----------
+    records : ndarray
+        A structured array without gaps, or one record.
+    count : int
+        How often.
+
+    Returns
+    -------
+    ndarray
+        A new structured array.
+    """
+    return _repeated(records.tobytes(), records.dtype, count)
 
 
 @functools.cache
-def _absent_row(layout: np.dtype[np.void]) -> np.ndarray:
-    """Return one such row; filling it field by field takes longer than copying it."""
+def _absent_row(layout: np.dtype[np.void]) -> bytes:
+    """Return one such row."""
     request = np.zeros(1, dtype=layout)
     for name in layout.names or ():
         request[name] = np.nan if layout[name].base.kind == "f" else ABSENT
     request["product_count"] = 0
-    return request
+    return request.tobytes()
 
 
 def open_rows(layout: np.dtype[np.void], count: int) -> np.ndarray:
@@ -229,17 +263,17 @@ def open_rows(layout: np.dtype[np.void], count: int) -> np.ndarray:
     ndarray
         Structured array; numbers are NaN, bits and codes 0.
     """
-    return np.repeat(_open_row(layout), count)
+    return _repeated(_open_row(layout), layout, count)
 
 
 @functools.cache
-def _open_row(layout: np.dtype[np.void]) -> np.ndarray:
+def _open_row(layout: np.dtype[np.void]) -> bytes:
     """Return one such row."""
     result = np.zeros(1, dtype=layout)
     for name in layout.names or ():
         if layout[name].base.kind == "f":
             result[name] = np.nan
-    return result
+    return result.tobytes()
 
 
 def empty_requests(count: int) -> np.ndarray:

@@ -40,7 +40,7 @@ NUMBERS: Final[Mapping[str, str]] = {
     },
     **{name: name for name in ("interval_days", "volume_l", "volume_per_plant_ml", "target_ph")},
     "acid.percent": "acid_percent",
-    **{f"instruments.{name}": name for name in ("balance_resolution_g", "syringe_resolution_ml")},
+    **{f"instruments.{name}": name for name in rows.INSTRUMENT_NUMBERS},
 }
 """Columns of numbers, and the fields of a request that they fill."""
 

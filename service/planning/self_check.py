@@ -2,6 +2,8 @@
 
 from typing import Final
 
+import numpy as np
+
 from service.chemistry.solution import workspace
 from service.planning import rows
 from service.planning.catalogue import catalogue
@@ -41,7 +43,8 @@ def self_check() -> bool:
     row["water"] = known.water_rows["reverse_osmosis"]
     row["volume_l"] = 10.0
     # Not `plan`: what nobody asked for is not counted among the rows.
-    plan_rows(requests, known.product_table, known.profile_table, results, workspace())
+    tables = known.product_table, known.profile_table
+    plan_rows(requests, np.zeros(1, dtype=bool), True, *tables, results, workspace())
     result = results[0]
     mass = float(result["amount"][0])
     conductivity = float(result["predicted_ec_ms_per_cm"])

@@ -32,12 +32,16 @@ SINGLE_MARGINS: Final = {row.solid: row.margin_percent for row in solid_rows()}
 ESTIMATED_MARGIN: Final = 40.0
 """
 Margin where no mixture of these ions was measured [percent]. Pairs of salts that were left out of
-the fit came out up to 18 % too high (tests/published/salt_mixture_fit.py); three salts at once, or
-one without coefficients of its own, may be off by more.
+the fit came out up to 15 % too high (tests/published/salt_mixture_fit.py), mixtures of three salts
+up to 8 % (test_salt_mixture_checks.py); one without coefficients of its own may be off by more.
 """
 
 MINERAL_MARGIN: Final = 30.0
-"""Margin of minerals with a published constant: constants of one mineral differ by as much."""
+"""
+Margin of minerals with a published constant [percent]: constants of one mineral differ by as much.
+Up to an ionic strength of 0.5 mol/kg the indices of the phosphates of calcium and magnesium are
+those of the model of weak solutions, which counts their ion pairs one by one, or up to 0.2 above.
+"""
 
 MINOR_SHARE: Final = 0.03
 """Share of the dissolved amount under which a component does not make a mixture of its own."""

@@ -46,6 +46,7 @@ from service.planning.card import meter_readings
 from service.planning.known_water import KnownWater
 from service.planning.mix_parts import MixPart
 from service.planning.notes import Notes, RefusalError
+from service.planning.products import LABEL_SPREAD
 from service.planning.rows import SOLIDS_IN_ANSWERS
 from service.planning.water import FREEZING_POINT
 from service.reference.components import CARBONATE, COMPONENT_COUNT, ELEMENT_NAMES, UREA
@@ -56,9 +57,6 @@ FloatArray = NDArray[np.float64]
 
 LEAST_LISTED: Final = 1e-6
 """Concentration from which a species is listed [mmol/L]."""
-
-LABEL_SPREAD: Final = 0.12
-"""Difference of the conductivity between makers of one analysis; delaware-extension-2008."""
 
 STATED_NITROGEN: Final = 100.0
 """Nitrogen at which labels state their conductivity [mg/L]."""
@@ -112,6 +110,16 @@ class Mixture:
         Acid capacity.
     elements_mg_per_l, ions_mmol_per_l, saturation : dict of str to float
         Elements, species and saturation indices by name.
+    prepared_mol_per_kg, settled_mol_per_kg : ndarray, shape (n_components,)
+        What the litre was made of, and the same with the carbonate that it has beside the air.
+    water_kg_per_l : float
+        Water in the litre.
+    temperature_celsius : float
+        Temperature of the mix.
+    carbon_dioxide_bar : float
+        Partial pressure of carbon dioxide, or `CLOSED`.
+    ions_ec_ms_per_cm, stated_surplus_ms_per_cm : float
+        Parts of the conductivity: of the ions, and by how much labels state more than theirs.
     """
 
     ph: float
@@ -125,6 +133,13 @@ class Mixture:
     elements_mg_per_l: dict[str, float]
     ions_mmol_per_l: dict[str, float]
     saturation: dict[str, float]
+    prepared_mol_per_kg: FloatArray
+    settled_mol_per_kg: FloatArray
+    water_kg_per_l: float
+    temperature_celsius: float
+    carbon_dioxide_bar: float
+    ions_ec_ms_per_cm: float
+    stated_surplus_ms_per_cm: float
 
 
 def speciated(composition: FloatArray, temperature: float, pressure: float) -> Speciated:
@@ -209,7 +224,8 @@ def mixture(
     computed = _conductivity(mix.composition, REFERENCE_TEMPERATURE)
     if np.isnan(computed):
         raise RefusalError("solution_too_strong", strength=f"{strength:.2f}")
-    conductivity = computed + _stated_surplus(parts) + unexplained
+    surplus = _stated_surplus(parts)
+    conductivity = computed + surplus + unexplained
     at_temperature = _conductivity(mix.composition, temperature) * conductivity / computed
     low, high = _range(water, parts, acid, conductivity, computed)
     return Mixture(
@@ -228,6 +244,13 @@ def mixture(
             if amount > LEAST_LISTED
         },
         saturation=indices,
+        prepared_mol_per_kg=composition,
+        settled_mol_per_kg=mix.composition,
+        water_kg_per_l=float(content),
+        temperature_celsius=temperature_celsius,
+        carbon_dioxide_bar=pressure,
+        ions_ec_ms_per_cm=computed,
+        stated_surplus_ms_per_cm=surplus,
     )
 
 

@@ -52,7 +52,7 @@ def mixing_steps(row: Any, result: Any, catalogue: Catalogue) -> list[dict[str, 
         return _numbered(steps)
     steps.append(("Fill the can with part of the water.", FIRST_WATER_SHARE * volume, "L"))
     for each in added:
-        name = next(p.name for p in catalogue.product_rows if p.key == each["product"])
+        name = catalogue.product_rows[catalogue.product_positions[each["product"]]].name
         amount = each["mass_g"] if each["mass_g"] is not None else each["volume_ml"]
         unit = "g" if each["mass_g"] is not None else "mL"
         pre_stock = each["pre_stock"]

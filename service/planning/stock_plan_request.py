@@ -129,12 +129,21 @@ class StockAnswer:
         Limits that collide, those of the recipe first.
     fields : dict
         Flat results.
+    tanks : tuple of NamedTank
+        The tanks, in the order of their names; empty where there is no plan.
+    filling : TankWater
+        Water and temperatures of the tanks.
+    mixed_in : KnownWater
+        Water of the working solution.
     """
 
     plan: StockPlan
     tank_water: KnownWater
     conflicts: tuple[dict[str, Any], ...]
     fields: dict[str, Any]
+    tanks: tuple[NamedTank, ...]
+    filling: TankWater
+    mixed_in: KnownWater
 
 
 def plan_stock(
@@ -205,7 +214,9 @@ def plan_stock(
         "working_solution": working,
     }
     conflicts = (*recipe.conflicts, *found.conflicts)
-    return StockAnswer(found, filling, conflicts, {**fields, **told})
+    return StockAnswer(
+        found, filling, conflicts, {**fields, **told}, tuple(tanks), wish.water, mixed_in
+    )
 
 
 def _recipe_lines(wish: StockWish) -> list[dict[str, Any]]:

@@ -102,8 +102,22 @@ def counts_whole_can(row: np.void, slot: int) -> bool:
 
 
 @kernel
-def _share_of_credit(row: np.void, slot: int) -> float:
-    """Part of an element in the water that one product takes, when several count the whole can."""
+def share_of_credit(row: np.void, slot: int) -> float:
+    """
+    Return the part of an element in the water that one product takes.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request.
+    slot : int
+        Which product; its strength counts the whole can.
+
+    Returns
+    -------
+    float
+        1, or less when several products count the whole can [dimensionless].
+    """
     element = row["strength_element"][slot]
     wanted = 0.0
     for other in range(row["product_count"]):
@@ -182,7 +196,7 @@ def requested_amounts(
             wanted = value
             brought = 0.0
             if whole:
-                brought = element_mass(water, element) * _share_of_credit(row, slot)
+                brought = element_mass(water, element) * share_of_credit(row, slot)
             requested[slot] = max(wanted - brought, 0.0) / content
             credited[slot] = min(brought, wanted) / content
             if wanted > 0.0 and requested[slot] == 0.0:

@@ -1,7 +1,7 @@
 """Whether a tank stays clear: saturation of every solid, over the temperatures it stands at."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
@@ -31,16 +31,6 @@ CLOSE_ENOUGH: Final = 5e-4
 """Share to which a highest factor is known."""
 
 MILLILITRES_PER_LITRE: Final = 1000.0
-
-PAIRED: Final = ("newberyite", "struvite")
-"""
-Magnesium phosphates, whose margin is not taken off a second time.
-
-The model of concentrates leaves out that magnesium pairs with hydrogen phosphate, so that their
-index is 0.1 to 0.3 above that of the model of weak solutions, which counts the pairs; as much as
-the margin of their constants. Concentrates of magnesium sulfate with mono-phosphates that are in
-common use would otherwise be refused.
-"""
 
 SOLID: Final = "solid"
 ROOM: Final = "room"
@@ -241,13 +231,9 @@ def tank_solids(litre: TankLitre, water: TankWater) -> dict[str, TankSolid] | No
 def _states(composition: FloatArray, celsius: float) -> tuple[SolidState, ...] | None:
     """Return the solids of a composition; None where it is beyond the model."""
     try:
-        states = solid_states(composition, celsius)
+        return solid_states(composition, celsius)
     except RefusalError:
         return None
-    return tuple(
-        replace(state, margin=0.0, margin_percent=0.0) if state.solid in PAIRED else state
-        for state in states
-    )
 
 
 def is_clear(products: Sequence[TankProduct], water: TankWater, factor: float) -> bool:

@@ -1,8 +1,7 @@
 """A row as the request that it was understood to be: names of the contract, canonical units."""
 
+import math
 from typing import Any
-
-import numpy as np
 
 from service.planning import rows
 from service.planning.catalogue import Catalogue
@@ -32,7 +31,7 @@ _VALUE_NAMES = {
 
 
 def _numbers(record: Any, names: tuple[str, ...]) -> dict[str, float]:
-    return {name: float(record[name]) for name in names if np.isfinite(record[name])}
+    return {name: float(record[name]) for name in names if math.isfinite(record[name])}
 
 
 def _strength(row: Any, slot: int) -> dict[str, Any] | None:
@@ -46,7 +45,7 @@ def _strength(row: Any, slot: int) -> dict[str, Any] | None:
     strength: dict[str, Any] = {"basis": basis, name: float(row["strength_value"][slot])}
     if basis == "element":
         strength["element"] = ELEMENT_NAMES[row["strength_element"][slot]]
-    if np.isfinite(row["strength_scale"][slot]):
+    if math.isfinite(row["strength_scale"][slot]):
         strength["scale"] = int(row["strength_scale"][slot])
     if row["strength_counts"][slot] != rows.ABSENT:
         strength["counts"] = rows.COUNTS[row["strength_counts"][slot]]
@@ -103,5 +102,5 @@ def understood(row: Any, catalogue: Catalogue, *, solution: bool = True) -> dict
         inputs["acid"] = acid | _numbers(row, ("acid_percent",))
         if "acid_percent" in inputs["acid"]:
             inputs["acid"]["percent"] = inputs["acid"].pop("acid_percent")
-    inputs["instruments"] = _numbers(row, ("balance_resolution_g", "syringe_resolution_ml"))
+    inputs["instruments"] = _numbers(row, rows.INSTRUMENT_NUMBERS)
     return inputs

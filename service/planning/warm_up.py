@@ -16,6 +16,7 @@ from service.chemistry.leaching import (
 from service.chemistry.reservoir import diluting_volume, drained_volume, mixed_conductivity
 from service.chemistry.root_zone import displacing_volume
 from service.planning import rows
+from service.planning.answer_range import range_fields
 from service.planning.catalogue import catalogue
 from service.planning.doses import plan, plan_targets
 from service.planning.known_water import REFERENCE_CELSIUS, known_water
@@ -24,12 +25,14 @@ from service.planning.mixes import plan_mixes
 from service.planning.notes import Notes
 from service.planning.ph_adjustment import adjust
 from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
+from service.planning.readout import readout
 from service.planning.reservoir_alkalinity import buffered
 from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.solubility import solubility
 from service.planning.solution import mixture
 from service.planning.watering_schedule import Watering, table_of
+from service.planning.words import NumbersInWords
 
 
 def warm_up() -> list[str]:
@@ -56,6 +59,7 @@ def warm_up() -> list[str]:
     requests["limited"] = 1
     requests["profile"] = catalogue().default_profile
     plan_targets(requests, results, catalogue())
+    _read_a_label()
     _follow_salt()
     _share_cans()
     adjustments = empty_ph_requests(1)
@@ -81,6 +85,23 @@ def _dissolve_salts() -> None:
     )
     for background in ([], [(other, 50.0)]):
         solubility(salt, 10.0, background, Notes())
+
+
+def _read_a_label() -> None:
+    """Compile the readings of a dose that a label leaves open, and the words of its acid."""
+    known = catalogue()
+    requests, results = rows.empty_requests(1), rows.empty_results(1)
+    requests["limited"] = 1
+    requests["profile"] = known.default_profile
+    requests["product_count"] = 1
+    product = next(row.key for row in known.product_rows if row.conductivity_is_open)
+    requests["product"][0, 0] = known.product_positions[product]
+    requests["water"] = known.water_rows["rain"]
+    requests["volume_l"] = 1.0
+    asked = rows.copied(requests)[0]
+    plan(requests, results, known)
+    range_fields(asked, readout(results), known)
+    str(NumbersInWords(readout(requests), readout(results), known)["acid_feeds"])
 
 
 def _share_cans() -> None:

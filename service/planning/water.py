@@ -110,7 +110,7 @@ NITROGEN_MASS: Final = _WEIGHT["N"]
 CALCIUM_MASS: Final = _WEIGHT["Ca"]
 MAGNESIUM_MASS: Final = _WEIGHT["Mg"]
 
-_SIMPLE: Final = (
+SIMPLE_IONS: Final = (
     ("calcium_mg_per_l", CALCIUM, CALCIUM_MASS),
     ("magnesium_mg_per_l", MAGNESIUM, MAGNESIUM_MASS),
     ("potassium_mg_per_l", POTASSIUM, _WEIGHT["K"]),
@@ -127,9 +127,11 @@ _SIMPLE: Final = (
     ("fluoride_mg_per_l", FLUORIDE, _WEIGHT["F"]),
     ("silica_mg_per_l", SILICATE, molar_mass("SiO2")),
 )
-_SIMPLE_COLUMN: Final = np.array([_column(name) for name, _, _ in _SIMPLE])
-_SIMPLE_COMPONENT: Final = np.array([component for _, component, _ in _SIMPLE])
-_SIMPLE_MASS: Final = np.array([mass for _, _, mass in _SIMPLE])
+"""Columns that state one component each: name, component and molar mass [g/mol]."""
+
+_SIMPLE_COLUMN: Final = np.array([_column(name) for name, _, _ in SIMPLE_IONS])
+_SIMPLE_COMPONENT: Final = np.array([component for _, component, _ in SIMPLE_IONS])
+_SIMPLE_MASS: Final = np.array([mass for _, _, mass in SIMPLE_IONS])
 _MAJOR: Final = np.array(
     [CALCIUM_COLUMN, MAGNESIUM_COLUMN, SODIUM_COLUMN, CHLORIDE_COLUMN, SULFATE_COLUMN]
 )

@@ -1,6 +1,8 @@
 """The columns of a water analysis: filled from a request, and read back."""
 
-from collections.abc import Mapping
+import math
+import operator
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -11,6 +13,7 @@ from service.planning.cautions import caution_bit
 
 SOFTENED_WATER: Final = caution_bit("softened_water")
 _SOFTENED: Final = "softened_tap"
+_stated: Final = operator.attrgetter(*rows.WATER_FIELDS)
 _NOTHING: Final = np.uint64(0)
 
 
@@ -37,20 +40,20 @@ def fill_water_columns(
     if isinstance(water, str):
         columns[:] = presets[water]
         return SOFTENED_WATER if water == _SOFTENED else _NOTHING
-    for position, name in enumerate(rows.WATER_FIELDS):
-        value = water.get(name) if isinstance(water, Mapping) else getattr(water, name)
-        if value is not None:
+    values = map(water.get, rows.WATER_FIELDS) if isinstance(water, Mapping) else _stated(water)
+    for position, value in enumerate(values):
+        if value is not None and value == value:
             columns[position] = value
     return _NOTHING
 
 
-def stated_values(columns: NDArray[np.float64]) -> dict[str, float]:
+def stated_values(columns: NDArray[np.float64] | Sequence[float]) -> dict[str, float]:
     """
     Return what an analysis states.
 
     Parameters
     ----------
-    columns : ndarray, shape (n_water_fields,)
+    columns : ndarray or sequence of float, shape (n_water_fields,)
         Columns of `rows.WATER_FIELDS`.
 
     Returns
@@ -58,8 +61,9 @@ def stated_values(columns: NDArray[np.float64]) -> dict[str, float]:
     dict of str to float
         The finite values by the names of a water analysis.
     """
+    values: Sequence[float] = columns.tolist() if isinstance(columns, np.ndarray) else columns
     return {
-        name: float(value)
-        for name, value in zip(rows.WATER_FIELDS, columns, strict=True)
-        if np.isfinite(value)
+        name: value
+        for name, value in zip(rows.WATER_FIELDS, values, strict=True)
+        if math.isfinite(value)
     }

@@ -4,12 +4,13 @@ What is said of a finished row: its problem, its cautions and its assumptions in
 Bits become codes here, and codes become sentences with the row's own numbers.
 """
 
+import math
+from collections.abc import Callable, Mapping
 from typing import Any, Final
 
-import numpy as np
-
 from service.planning import rows
-from service.planning.acid_dose import acid_phosphorus
+from service.planning.acid_dose import phosphorus_of_acid
+from service.planning.can_split import can_count
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import ASSUMPTIONS, CAUTIONS, PROBLEMS, Notice, notices
 from service.planning.ceilings import MICRONUTRIENTS
@@ -34,6 +35,10 @@ from service.reference.elements import ELEMENT_MATRIX
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 CALCIUM_ROW: Final = ELEMENT_NAMES.index("calcium")
 MAGNESIUM_ROW: Final = ELEMENT_NAMES.index("magnesium")
+_NITROGEN_OF_UREA: Final = float(ELEMENT_MATRIX[NITROGEN, UREA])
+_NITROGEN_OF_AMMONIUM: Final = float(ELEMENT_MATRIX[NITROGEN, AMMONIUM])
+_CALCIUM_MASS: Final = float(ELEMENT_MATRIX[CALCIUM_ROW, CALCIUM])
+_MAGNESIUM_MASS: Final = float(ELEMENT_MATRIX[MAGNESIUM_ROW, MAGNESIUM])
 REJECTED: Final = rows.STATUSES.index("rejected")
 
 BINDING_WORDS: Final = {
@@ -82,7 +87,9 @@ def caution_codes(result: Any) -> list[str]:
     return [notice.code for notice in notices(int(result["cautions"]), CAUTIONS)]
 
 
-def spoken(table: tuple[Notice, ...], bits: int, numbers: dict[str, Any]) -> list[dict[str, Any]]:
+def spoken(
+    table: tuple[Notice, ...], bits: int, numbers: Mapping[str, Any]
+) -> list[dict[str, Any]]:
     """
     Return the notices of a row in words.
 
@@ -92,8 +99,8 @@ def spoken(table: tuple[Notice, ...], bits: int, numbers: dict[str, Any]) -> lis
         `CAUTIONS` or `ASSUMPTIONS`.
     bits : int
         Bits that kernels set.
-    numbers : dict
-        Values for the places in the sentences, from `numbers_in_words`.
+    numbers : mapping
+        Values for the places in the sentences, from `NumbersInWords`.
 
     Returns
     -------
@@ -127,15 +134,19 @@ def acid_feeds_in_words(row: Any, result: Any) -> str:
     str
         Amount and element, such as ``24 mg/L phosphorus``.
     """
-    phosphorus = acid_phosphorus(row, result)
+    phosphorus = phosphorus_of_acid(row["acid_kind"], result["acid_mmol_per_l"])
     if phosphorus > 0.0:
         return f"{phosphorus:.0f} mg/L phosphorus"
-    return f"{float(np.nan_to_num(result['acid_nitrogen_mg_per_l'])):.0f} mg/L nitrogen"
+    return f"{_known_or_zero(result['acid_nitrogen_mg_per_l']):.0f} mg/L nitrogen"
 
 
-def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, Any]:
+def _known_or_zero(value: float) -> float:
+    return 0.0 if math.isnan(value) else float(value)
+
+
+class NumbersInWords(dict[str, Any]):
     """
-    Return what the sentences of cautions and assumptions name.
+    What the sentences of cautions and assumptions name, found when it is named.
 
     Parameters
     ----------
@@ -145,71 +156,132 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         The finished row.
     catalogue : Catalogue
         Tables that the row refers to.
-
-    Returns
-    -------
-    dict
-        Numbers and words by the names that the sentences use.
     """
-    profile = catalogue.profile_table[row["profile"]]
-    elements = dict(zip(ELEMENT_NAMES, result["elements_mg_per_l"].tolist(), strict=True))
-    water = dict(zip(rows.WATER_FIELDS, row["water"].tolist(), strict=True))
-    composition = result["composition_mmol_per_l"]
-    brought = result["water_composition_mmol_per_l"]
-    nitrogen = max(elements["nitrogen"], 1e-9)
-    urea = float(ELEMENT_MATRIX[NITROGEN, UREA] * composition[UREA])
-    ammonium = float(ELEMENT_MATRIX[NITROGEN, AMMONIUM] * composition[AMMONIUM])
-    share_maximum = float(profile[AMMONIUM_SHARE])
-    if row["limited"] == 1 and result["nitrogen_ceiling_mg_per_l"] > 0.0:
-        share_maximum = float(
-            result["ammonium_ceiling_mg_per_l"] / result["nitrogen_ceiling_mg_per_l"]
-        )
-    words: dict[str, Any] = {
-        "binding_limit": BINDING_WORDS[rows.BINDING_LIMITS[result["binding_limit"]]],
-        "share_percent": 100.0 * float(result["share_of_requested"]),
-        "meter_ppm": float(result["meter_ppm"]),
-        "sodium": water["sodium_mg_per_l"],
-        "sodium_caution": float(profile[SODIUM_CAUTION]),
-        "chloride": water["chloride_mg_per_l"],
-        "chloride_caution": float(profile[CHLORIDE_CAUTION]),
-        "charge_error": abs(float(result["water_charge_error_percent"])),
-        "unmeasured": abs(float(result["water_composition_mmol_per_l"][UNMEASURED])),
-        "water_temperature": water["temperature_celsius"],
-        "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
-        + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
-        "acid_feeds": acid_feeds_in_words(row, result),
-        "application": rows.APPLICATIONS[max(int(row["application"]), 0)],
-        "reduced_share": 100.0 * (urea + ammonium) / nitrogen,
-        "reduced_share_maximum": 100.0 * share_maximum,
-        "urea_share": 100.0 * urea / nitrogen,
-        "ph": float(result["predicted_ph"]),
-        "ph_open": float(result["predicted_ph_open"]),
-        "ph_low": float(profile[PH_LOW]),
-        "ph_high": float(profile[PH_HIGH]),
-        "ph_spread": float(result["ph_spread"]),
-        "alkalinity": water["alkalinity_mg_per_l_caco3"],
-        "water_alkalinity": float(result["water_alkalinity_mg_per_l_caco3"]),
-        "water_calcium": float(ELEMENT_MATRIX[CALCIUM_ROW, CALCIUM] * brought[CALCIUM]),
-        "water_magnesium": float(ELEMENT_MATRIX[MAGNESIUM_ROW, MAGNESIUM] * brought[MAGNESIUM]),
-        "target_ph": float(row["target_ph"]),
-        "deficit": float(result["limiting_deficit_kpa"]),
-        "usual_deficit": float(result["average_deficit_kpa"]),
-        "acid_dilution": float(result["acid_dilution_factor"]),
-        "acid_diluted_ml": float(result["acid_volume_ml"] * result["acid_dilution_factor"]),
-        "blend_percent": float(result["feasible_water_share_percent"]),
-        "volume_per_plant_ml": float(result["volume_per_plant_ml"]),
-        **elements,
-    }
-    for position, solid in enumerate(rows.SOLIDS_IN_ANSWERS):
-        words[solid] = float(result["saturation"][position])
-        words[f"{solid}_open"] = float(result["saturation_open"][position])
-    for position, element in enumerate(MICRONUTRIENTS):
-        words[f"{element}_maximum"] = float(profile[FIRST_MICRONUTRIENT_MAXIMUM + position])
-    return words
+
+    def __init__(self, row: Any, result: Any, catalogue: Catalogue) -> None:
+        super().__init__()
+        self.row = row
+        self.result = result
+        self.profile = catalogue.profile_table[row["profile"]]
+
+    def __missing__(self, name: str) -> Any:
+        """Return a number or a word that was not named before."""
+        found = _NAMED[name](self)
+        self[name] = found
+        return found
+
+    def water(self, field: str) -> float:
+        """Return a number of the water's analysis."""
+        return float(self.row["water"][rows.WATER_FIELDS.index(field)])
+
+    def number(self, field: str) -> float:
+        """Return a number of the result."""
+        return float(self.result[field])
+
+    def share_of_nitrogen(self, *parts: tuple[int, float]) -> float:
+        """Return the share of components, each with the mass of its nitrogen [percent]."""
+        composition = self.result["composition_mmol_per_l"]
+        held = sum(mass * float(composition[component]) for component, mass in parts)
+        return 100.0 * held / max(float(self.result["elements_mg_per_l"][NITROGEN]), 1e-9)
+
+    def share_maximum(self) -> float:
+        """Return how much of the nitrogen may be ammonium and urea [percent]."""
+        ceiling = float(self.result["nitrogen_ceiling_mg_per_l"])
+        if self.row["limited"] == 1 and ceiling > 0.0:
+            return 100.0 * float(self.result["ammonium_ceiling_mg_per_l"]) / ceiling
+        return 100.0 * float(self.profile[AMMONIUM_SHARE])
+
+
+Named = Callable[[NumbersInWords], Any]
+
+
+def _of_result(field: str) -> Named:
+    return lambda named: float(named.result[field])
+
+
+def _of_list(field: str, position: int) -> Named:
+    return lambda named: float(named.result[field][position])
+
+
+def _of_profile(column: int) -> Named:
+    return lambda named: float(named.profile[column])
+
+
+def _of_water(field: str) -> Named:
+    return lambda named: named.water(field)
+
+
+_NAMED: Final[Mapping[str, Named]] = {
+    "can_count": lambda named: float(can_count(named.row, named.result)),
+    "can_volume": lambda named: named.number("volume_l") / can_count(named.row, named.result),
+    "binding_limit": lambda named: BINDING_WORDS[
+        rows.BINDING_LIMITS[named.result["binding_limit"]]
+    ],
+    "share_percent": lambda named: 100.0 * named.number("share_of_requested"),
+    "meter_ppm": _of_result("meter_ppm"),
+    "sodium": _of_water("sodium_mg_per_l"),
+    "sodium_caution": _of_profile(SODIUM_CAUTION),
+    "chloride": _of_water("chloride_mg_per_l"),
+    "chloride_caution": _of_profile(CHLORIDE_CAUTION),
+    "charge_error": lambda named: abs(named.number("water_charge_error_percent")),
+    "unmeasured": lambda named: abs(
+        float(named.result["water_composition_mmol_per_l"][UNMEASURED])
+    ),
+    "water_temperature": _of_water("temperature_celsius"),
+    "credited_nitrogen": lambda named: (
+        named.number("water_nitrogen_mg_per_l")
+        + _known_or_zero(named.result["acid_nitrogen_mg_per_l"])
+    ),
+    "acid_feeds": lambda named: acid_feeds_in_words(named.row, named.result),
+    "application": lambda named: rows.APPLICATIONS[max(int(named.row["application"]), 0)],
+    "reduced_share": lambda named: named.share_of_nitrogen(
+        (UREA, _NITROGEN_OF_UREA), (AMMONIUM, _NITROGEN_OF_AMMONIUM)
+    ),
+    "reduced_share_maximum": lambda named: named.share_maximum(),
+    "urea_share": lambda named: named.share_of_nitrogen((UREA, _NITROGEN_OF_UREA)),
+    "ph": _of_result("predicted_ph"),
+    "ph_open": _of_result("predicted_ph_open"),
+    "ph_low": _of_profile(PH_LOW),
+    "ph_high": _of_profile(PH_HIGH),
+    "ph_spread": _of_result("ph_spread"),
+    "alkalinity": _of_water("alkalinity_mg_per_l_caco3"),
+    "water_alkalinity": _of_result("water_alkalinity_mg_per_l_caco3"),
+    "water_calcium": lambda named: (
+        _CALCIUM_MASS * float(named.result["water_composition_mmol_per_l"][CALCIUM])
+    ),
+    "water_magnesium": lambda named: (
+        _MAGNESIUM_MASS * float(named.result["water_composition_mmol_per_l"][MAGNESIUM])
+    ),
+    "target_ph": lambda named: float(named.row["target_ph"]),
+    "deficit": _of_result("limiting_deficit_kpa"),
+    "usual_deficit": _of_result("average_deficit_kpa"),
+    "acid_dilution": _of_result("acid_dilution_factor"),
+    "acid_diluted_ml": lambda named: (
+        named.number("acid_volume_ml") * named.number("acid_dilution_factor")
+    ),
+    "blend_percent": _of_result("feasible_water_share_percent"),
+    "volume_per_plant_ml": _of_result("volume_per_plant_ml"),
+    **{
+        name: _of_list("elements_mg_per_l", position) for position, name in enumerate(ELEMENT_NAMES)
+    },
+    **{
+        solid: _of_list("saturation", position)
+        for position, solid in enumerate(rows.SOLIDS_IN_ANSWERS)
+    },
+    **{
+        f"{solid}_open": _of_list("saturation_open", position)
+        for position, solid in enumerate(rows.SOLIDS_IN_ANSWERS)
+    },
+    **{
+        f"{element}_maximum": _of_profile(FIRST_MICRONUTRIENT_MAXIMUM + position)
+        for position, element in enumerate(MICRONUTRIENTS)
+    },
+}
+"""Every name that stands in braces in `cautions.toml`."""
 
 
 def cautions_in_words(
-    row: Any, result: Any, catalogue: Catalogue, words: dict[str, Any] | None = None
+    row: Any, result: Any, catalogue: Catalogue, words: NumbersInWords | None = None
 ) -> list[dict[str, Any]]:
     """
     Return the cautions of a row in words.
@@ -222,20 +294,20 @@ def cautions_in_words(
         The finished row.
     catalogue : Catalogue
         Tables that the row refers to.
-    words : dict or None
-        What `numbers_in_words` gives for the row, where it is known already.
+    words : NumbersInWords or None
+        What `NumbersInWords` finds of the row, where it is known already.
 
     Returns
     -------
     list of dict
         Objects with `code`, `severity`, `field` and `message`.
     """
-    named = numbers_in_words(row, result, catalogue) if words is None else words
+    named = NumbersInWords(row, result, catalogue) if words is None else words
     return spoken(CAUTIONS, int(result["cautions"]), named)
 
 
 def assumptions_in_words(
-    row: Any, result: Any, catalogue: Catalogue, words: dict[str, Any] | None = None
+    row: Any, result: Any, catalogue: Catalogue, words: NumbersInWords | None = None
 ) -> list[dict[str, Any]]:
     """
     Return the assumptions of a row in words, those of its product labels included.
@@ -248,15 +320,15 @@ def assumptions_in_words(
         The finished row.
     catalogue : Catalogue
         Tables that the row refers to.
-    words : dict or None
-        What `numbers_in_words` gives for the row, where it is known already.
+    words : NumbersInWords or None
+        What `NumbersInWords` finds of the row, where it is known already.
 
     Returns
     -------
     list of dict
         Objects with `code`, `field` and `message`.
     """
-    named = numbers_in_words(row, result, catalogue) if words is None else words
+    named = NumbersInWords(row, result, catalogue) if words is None else words
     said = spoken(ASSUMPTIONS, int(result["assumptions"]), named)
     return listed_assumptions(said, row, catalogue, "product")
 

@@ -250,6 +250,7 @@ DIMENSIONLESS_NAMES: Final = frozenset(
         "from_mix",
         "index",
         "infeasible",
+        "inputs",
         "injector_ratio",
         "log10_k",
         "margin",

@@ -31,6 +31,16 @@ async def test_rows_come_back_in_order_with_their_ids(client: httpx.AsyncClient)
 
 
 @pytest.mark.anyio
+async def test_base_named_as_a_product_is_told_where_it_goes(client: httpx.AsyncClient) -> None:
+    listed = (await client.get("/v1/products/potassium_hydroxide")).json()
+    assert listed["kind"] == "base"
+    answer = await answered(client, [{"product": "potassium_hydroxide", "volume_l": 5}])
+    (problem,) = answer["rows"][0]["problems"]
+    assert (problem["pointer"], problem["code"]) == ("#/product", "unknown_key")
+    assert "in `acid`" in problem["detail"]
+
+
+@pytest.mark.anyio
 async def test_no_rows_give_the_same_shape(client: httpx.AsyncClient) -> None:
     empty = await answered(client, [])
     one = await answered(client, [{"volume_l": 1}])

@@ -150,3 +150,44 @@ def test_no_row_is_malformed_and_only_strong_water_cannot_be_met(
 ) -> None:
     assert [row["id"] for row in answered if row["status"] == "rejected"] == []
     assert {row["id"] for row in answered if row["status"] == "infeasible"} == TOO_STRONG_WATER
+
+
+@pytest.mark.parametrize(("cans", "says"), [((), "The cans"), (("8",), "Mix in this order")])
+def test_round_is_saved_as_a_page_to_print(
+    tmp_path: Path, cans: tuple[str, ...], says: str
+) -> None:
+    environment = {**os.environ, "VELAMEN_HOST": "127.0.0.1", "VELAMEN_PORT": "0"}
+    page = tmp_path / "sheet.html"
+    with running_service([sys.executable, "-m", "service"], ROOT, environment) as address:
+
+        def run(table: Path) -> subprocess.CompletedProcess[str]:
+            return subprocess.run(
+                ["sh", str(EXAMPLES / "paper/print_round.sh"), str(table), str(page), *cans],
+                env={**os.environ, "VELAMEN_ADDRESS": address},
+                stdin=subprocess.DEVNULL,
+                capture_output=True,
+                text=True,
+                timeout=60,
+                check=False,
+            )
+
+        finished = run(ROUND)
+        assert finished.returncode == 0, finished.stderr
+        text = page.read_text(encoding="utf-8")
+        assert says in text
+        assert text.rstrip().endswith("</html>")
+        wrong = tmp_path / "wrong.csv"
+        wrong.write_text("id,plants.sise\n1,large\n", encoding="utf-8")
+        page.unlink()
+        refused = run(wrong)
+        assert refused.returncode == 1
+        assert "plants.size" in refused.stderr
+        assert sorted(each.name for each in tmp_path.iterdir()) == ["wrong.csv"]
+
+
+def test_every_kind_of_user_has_a_folder_with_a_short_readme() -> None:
+    for folder in (each for each in EXAMPLES.iterdir() if each.is_dir()):
+        if folder.name.startswith(("_", ".")):
+            continue
+        lines = (folder / "README.md").read_text(encoding="utf-8").splitlines()
+        assert 5 <= len(lines) <= 25, folder.name

@@ -77,6 +77,9 @@ async def test_the_card_of_a_can_that_must_not_be_mixed_says_so(client: httpx.As
     assert answer.status_code == 200
     assert "Do not mix this can." in answer.text
     assert "What it will be" not in answer.text
+    assert "checkbox" not in answer.text, "there is nothing to tick off"
+    assert "pour acid into water" not in answer.text
+    assert re.search(r"That is \d+ % at most", answer.text)
 
 
 async def test_a_name_cannot_become_markup(client: httpx.AsyncClient) -> None:
@@ -163,3 +166,76 @@ async def test_what_the_form_sends_first_is_answered_with_a_card(
     answer = await client.get("/v1/doses.html", params=query)
     assert answer.status_code == 200
     assert "What it will be" in answer.text
+
+
+async def test_a_can_larger_than_the_largest_is_split_and_its_card_says_each(
+    client: httpx.AsyncClient,
+) -> None:
+    query = {**CAN, "instruments.largest_can_l": "4"}
+    whole = (await client.get("/v1/doses", params=query)).json()
+    split = whole["split"]
+    assert split["count"] == 3
+    assert split["volume_l"] == pytest.approx(10 / 3, rel=1e-3)
+    assert "larger_than_the_can" in [each["code"] for each in whole["cautions"]]
+    card = (await client.get("/v1/doses.html", params=query)).text
+    assert "3 cans of 3.333 L, each:" in card
+    assert card.count('type="checkbox"') == len(split["steps"]) + 3
+    assert (await client.get("/v1/doses", params=CAN)).json()["split"] is None
+
+
+async def test_one_number_of_a_can_that_must_not_be_mixed_is_a_short_reason(
+    client: httpx.AsyncClient,
+) -> None:
+    query = {**CAN, "water": "hard_tap", "plants.profile": "disa", "field": "product_mass_g"}
+    answer = await client.get("/v1/doses.txt", params=query)
+    assert answer.status_code == 422
+    assert len(answer.content) <= 1024, "what a small board can hold"
+    detail = answer.json()["detail"]
+    assert detail.startswith("Nothing may be mixed as it was asked.")
+    assert len(detail) <= 255, "what a state of home automation can hold"
+
+
+async def test_tanks_are_drawn_and_stand_on_the_page_of_labels(client: httpx.AsyncClient) -> None:
+    body = {
+        "recipe": [
+            {"product": "calcium_nitrate_tetrahydrate", "g_per_l": 0.35},
+            {"product": "magnesium_sulfate_heptahydrate", "g_per_l": 0.15},
+        ],
+        "concentration_factor": 100,
+        "tank_volume_l": 10,
+    }
+    answer = await client.post("/v1/stock-plans.svg", json=body)
+    assert answer.headers["content-type"].startswith("image/svg+xml")
+    picture = ElementTree.fromstring(answer.text)
+    lines = [each for each in picture.iter(f"{SVG}polyline") if each.get("points")]
+    assert len({each.get("stroke-dasharray") for each in lines}) == 2, "not by colour alone"
+    words = " ".join(picture.itertext())
+    assert "Temperature of the tank (°C)" in words
+    assert "tank A" in words
+    assert "tank B" in words
+    page = (await client.post("/v1/stock-plans.html", json=body)).text
+    assert answer.text.strip() in page
+
+
+async def test_tanks_that_cannot_be_have_no_picture_but_a_reason(
+    client: httpx.AsyncClient,
+) -> None:
+    body = {
+        "recipe": [{"product": "potassium_sulfate", "g_per_l": 200}],
+        "concentration_factor": 100,
+        "tank_volume_l": 10,
+    }
+    answer = await client.post("/v1/stock-plans.svg", json=body)
+    assert answer.status_code == 422
+
+
+async def test_only_pages_may_bring_a_style_and_no_answer_a_script(
+    client: httpx.AsyncClient,
+) -> None:
+    data = await client.get("/v1/doses", params=CAN)
+    page = await client.get("/v1/doses.html", params=CAN)
+    assert "style-src" not in data.headers["content-security-policy"]
+    assert "style-src 'sha256-" in page.headers["content-security-policy"]
+    for answer in (data, page):
+        assert "unsafe" not in answer.headers["content-security-policy"]
+        assert "script-src" not in answer.headers["content-security-policy"]

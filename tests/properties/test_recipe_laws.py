@@ -200,3 +200,36 @@ def test_one_weight_for_all_changes_nothing(aims, shelf, water, weight):
     plain = planned(problem)
     weighted = planned(replace(problem, weights=dict.fromkeys(aims, weight)))
     assert weighted.badness / weight == pytest.approx(plain.badness, rel=1e-2, abs=0.1)
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    targets,
+    shelves,
+    waters,
+    limits,
+    st.sampled_from([0.5, 1.0, 5.0]),
+    st.sampled_from([0.1, 1.0]),
+    st.sampled_from(["none", "traces", "all"]),
+    st.sampled_from([0.5, 5.0]),
+)
+def test_what_cannot_be_always_has_a_nearest_request_that_can(
+    aims, shelf, water, bounds, volume, step, pre_stocks, tolerance
+):
+    # Coarse balances and small cans, where whole steps keep less than exact amounts do.
+    problem = asked(
+        aims, *shelf, water=water, limits=bounds, volume_l=volume, balance_resolution_g=step,
+        pre_stocks=pre_stocks, tolerance_percent=tolerance,
+    )  # fmt: skip
+    recipe = planned(problem)
+    if recipe.feasible:
+        assert recipe.nearest is None
+        return
+    assert recipe.conflicts
+    assert recipe.nearest is not None
+    changed = replace(
+        problem,
+        limits=recipe.nearest.get("limits", problem.limits),
+        targets_mg_per_l=recipe.nearest.get("target_mg_per_l", problem.targets_mg_per_l),
+    )
+    assert plan_recipe(changed, Notes()).feasible

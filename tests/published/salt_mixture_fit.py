@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 from scipy.optimize import least_squares
 
 from service.chemistry.concentrate import Brine, brine, first_saturation, saturation
@@ -27,7 +28,6 @@ from service.chemistry.concentrate_solids import (
     COMPOSITIONS,
     SALT_NAMES,
     SALT_OF_SOLID,
-    SOLID_COUNT,
 )
 from service.chemistry.pitzer_coefficients import mixing_arrays
 from service.reference.concentrate_tables import MixingRow, mixing_rows
@@ -38,8 +38,8 @@ SPREAD: Final = 0.04
 """Scatter of a row that the fit takes for ordinary, of the logarithm of the solubility."""
 
 UNSAFE_FROM: Final = 0.05
-UNSAFE_WEIGHT: Final = 8.0
-"""What is predicted above the published figure by more than 5 % weighs eight times as much."""
+UNSAFE_WEIGHT: Final = 4.0
+"""What is predicted above the published figure by more than 5 % weighs four times as much."""
 
 
 @dataclass(frozen=True)
@@ -52,16 +52,16 @@ class Coefficient:
 
 
 COEFFICIENTS: Final = (
-    # Dihydrogen phosphate is salted out by every anion that was measured beside it (0.10 is what
-    # Pitzer's tables print for chloride, recalled): the prior for an anion left out says so too.
+    # Dihydrogen phosphate is salted out by every anion that was measured beside it. Pitzer's tables
+    # print 0.10 and -0.0105 for chloride with potassium (recalled): the priors of its like.
     Coefficient(("NO3-", "H2PO4-", ""), 0.10, 0.03),
-    Coefficient(("Cl-", "H2PO4-", ""), 0.10, 0.03),
+    Coefficient(("Cl-", "H2PO4-", ""), 0.10, 0.01),
     Coefficient(("H2PO4-", "SO4-2", ""), 0.10, 0.03),
-    Coefficient(("NO3-", "H2PO4-", "K+"), 0.0, 0.005),
-    Coefficient(("NO3-", "H2PO4-", "NH4+"), 0.0, 0.005),
-    Coefficient(("Cl-", "H2PO4-", "NH4+"), 0.0, 0.005),
-    # Mixed crystals of potassium and ammonium come out before either salt would.
-    Coefficient(("K+", "NH4+", ""), 0.05, 0.05),
+    Coefficient(("NO3-", "H2PO4-", "K+"), -0.0105, 0.005),
+    Coefficient(("NO3-", "H2PO4-", "NH4+"), -0.0105, 0.005),
+    Coefficient(("Cl-", "H2PO4-", "NH4+"), -0.0105, 0.005),
+    # Ions of one size and charge mix without an effect of their own.
+    Coefficient(("K+", "NH4+", ""), 0.0, 0.005),
     Coefficient(("NO3-", "SO4-2", ""), 0.07, 0.03),
     Coefficient(("NO3-", "SO4-2", "Ca+2"), 0.0, 0.01),
     Coefficient(("NO3-", "SO4-2", "Mg+2"), 0.0, 0.02),
@@ -111,16 +111,26 @@ def solid_of(salt: str) -> int:
     return list(SALT_OF_SOLID).index(SALT_NAMES.index(salt))
 
 
+def other_solids(row: Measured) -> npt.NDArray[np.bool_]:
+    """
+    Return the solids that may come out of a row: its salt, and what its ions form by exchange.
+
+    The salt of the background is left out: where it is saturated as well, the row says so. So are
+    double salts and minerals, of which the rows say nothing.
+    """
+    allowed = SALT_OF_SOLID >= 0
+    allowed[solid_of(row.background)] = False
+    return allowed
+
+
 def predicted(row: Measured, model: Brine) -> float:
     """Return how much of the salt dissolves beside the background [mol/kg]."""
-    solid = solid_of(row.salt)
-    offsets = np.full(SOLID_COUNT, -math.inf)
-    offsets[solid] = 0.0
+    offsets = np.where(other_solids(row), 0.0, -math.inf)
     fixed = COMPOSITIONS[solid_of(row.background)] * row.background_mol_per_kg
     result = np.zeros(1)
     first_saturation(
         fixed,
-        COMPOSITIONS[solid].copy(),
+        COMPOSITIONS[solid_of(row.salt)].copy(),
         0.0,
         30.0,
         offsets,
@@ -137,13 +147,14 @@ def predicted(row: Measured, model: Brine) -> float:
 
 def nearby(row: Measured, model: Brine) -> float:
     """Return the same as `predicted`, between a quarter and four times what was measured."""
-    solid = solid_of(row.salt)
+    allowed = other_solids(row)
     fixed = COMPOSITIONS[solid_of(row.background)] * row.background_mol_per_kg
+    added = COMPOSITIONS[solid_of(row.salt)]
     low, high = -math.log(4.0), math.log(4.0)
     for _ in range(22):
         middle = 0.5 * (low + high)
         amount = row.salt_mol_per_kg * math.exp(middle)
-        if saturation(fixed + COMPOSITIONS[solid] * amount, model).indices[solid] < 0.0:
+        if np.nanmax(saturation(fixed + added * amount, model).indices[allowed]) < 0.0:
             low = middle
         else:
             high = middle

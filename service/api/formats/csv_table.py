@@ -10,6 +10,7 @@ numbers never do.
 import codecs
 import csv
 import io
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from typing import IO, Any, Final
@@ -29,6 +30,7 @@ from service.api.limits import TableLimits
 from service.api.problems import FieldError, ProblemError
 
 BOM: Final = "\ufeff"
+_START_OF_A_FORMULA: Final = re.compile(r"\s*[-=+@\t\r]")
 
 
 class CsvTable:
@@ -219,6 +221,11 @@ def too_many_rows(most_rows: int, pointer: str | None = None) -> ProblemError:
     return ProblemError("too_large", detail, [fault])
 
 
+def _may_run(texts: Sequence[str]) -> bool:
+    """Tell whether any text might start as a formula does."""
+    return any(map(_START_OF_A_FORMULA.match, texts))
+
+
 class CsvLines:
     """
     Write a table piece by piece.
@@ -240,13 +247,24 @@ class CsvLines:
 
     def lines(self, rows: Iterable[Sequence[Any]]) -> bytes:
         """Return rows of cells: texts, numbers, None for an empty cell."""
-        return self._written([self._cell(value) for value in row] for row in rows).encode()
+        columns = map(self._column, zip(*rows, strict=True))
+        return self._written(zip(*columns, strict=True)).encode()
 
     def _written(self, rows: Iterable[Sequence[str]]) -> str:
         stream = io.StringIO(newline="")
         delimiter = self.dialect.delimiter or ","
         csv.writer(stream, delimiter=delimiter, lineterminator="\r\n").writerows(rows)
         return stream.getvalue()
+
+    def _column(self, column: Sequence[Cell]) -> Sequence[str]:
+        """Return cells that stand under each other; most columns hold one kind of cell."""
+        kinds = set(map(type, column))
+        if kinds == {str}:
+            texts: Sequence[Any] = column
+            return [text and safe_text(text) for text in texts] if _may_run(texts) else texts
+        if kinds <= {float, type(None)} and not self._comma:
+            return ["" if value is None else f"{value:.15g}" for value in column]
+        return [self._cell(value) for value in column]
 
     def _cell(self, value: Cell) -> str:
         if value is None:

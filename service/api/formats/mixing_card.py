@@ -2,14 +2,17 @@
 
 from collections.abc import Mapping, Sequence
 from html import escape
+from math import floor
 from typing import Any, Final
 
-from service.api.formats.page import page
-from service.api.formats.programme_texts import SAFETY, quantity
-from service.api.schemas.answer import Caution
+from service.api.formats.page import page, table
+from service.api.formats.programme_texts import SAFETY_WORDS, quantity
+from service.api.schemas.answer import Step
 from service.api.schemas.doses import DoseAnswer
 from service.planning.words import BINDING_WORDS
 
+MOST_BOXES: Final = 60
+HANDLING: Final = ("acid_handling", "base_handling")
 STOP: Final = "Do not mix this can."
 RANGE_WORDS: Final = {
     "product_mass": ("Product", "g"),
@@ -46,8 +49,8 @@ def mixing_card(answer: DoseAnswer, display: Mapping[str, str]) -> str:
     return page(
         heading,
         f'<h1>{escape(heading)}</h1><p class="soft">{escape(about)}</p>'
-        f"{_due(answer)}{_conflicts(answer)}{_steps(answer, display)}{_figures(answer)}"
-        f"{_cautions(answer.cautions)}{_safety()}{_working(answer)}",
+        f"{_due(answer)}{_conflicts(answer)}{_mixing(answer, display)}{_figures(answer)}"
+        f"{_cautions(answer)}{_safety()}{_working(answer)}",
     )
 
 
@@ -66,15 +69,41 @@ def _conflicts(answer: DoseAnswer) -> str:
     return f'<p class="danger">{escape(f"{STOP} {reasons}")}</p>'
 
 
-def _steps(answer: DoseAnswer, display: Mapping[str, str]) -> str:
-    """Return the steps with boxes; amounts also in the caller's units where they are one field."""
-    words = {
-        value: text
-        for name in ("volume_l", "product_mass_g", "product_volume_ml")
-        if (value := getattr(answer, name)) is not None and (text := display.get(name))
-    }
+def _mixing(answer: DoseAnswer, display: Mapping[str, str]) -> str:
+    """Return the steps; those of one can where several are mixed, with a box for each can."""
+    if answer.status != "ok":
+        return "".join(f"<p>{escape(_advice(step))}</p>" for step in answer.steps)
+    split = answer.split
+    if split is None:
+        words = {
+            value: text
+            for name in ("volume_l", "product_mass_g", "product_volume_ml")
+            if (value := getattr(answer, name)) is not None and (text := display.get(name))
+        }
+        return _steps(answer.steps, words)
+    volume = quantity(split.volume_l)
+    boxes = "".join(
+        f'<label><input type="checkbox"> can {place}</label> '
+        for place in range(1, min(split.count, MOST_BOXES) + 1)
+    )
+    text = display.get("split.volume_l")
+    return (
+        f"<h2>{split.count} cans of {volume} L{f' ({escape(text)})' if text else ''}, each:</h2>"
+        f'{_steps(split.steps, {})}<p class="tally">{boxes}</p>'
+    )
+
+
+def _advice(step: Step) -> str:
+    """Return what to do in place of mixing, a share of water rounded to the safe side."""
+    if step.unit != "%" or step.quantity is None:
+        return step.instruction
+    return f"{step.instruction} That is {floor(step.quantity)} % at most."
+
+
+def _steps(steps: Sequence[Step], words: Mapping[float, str]) -> str:
+    """Return steps with boxes; amounts also in the caller's units where they are one field."""
     lines = []
-    for step in answer.steps:
+    for step in steps:
         amount = ""
         if step.quantity is not None:
             other = words.get(step.quantity)
@@ -108,24 +137,25 @@ def _figures(answer: DoseAnswer) -> str:
         monthly = "" if plant is None else f"{quantity(plant)} mg a plant and month"
         shown.append(("Nitrogen", f"{answer.nitrogen_mg_per_l:.0f} mg/L", monthly))
     cells = "".join(
-        f"<div><dt>{name}</dt><dd>{escape(value)}<small>{escape(more)}</small></dd></div>"
+        f"<div><dt>{name}</dt><dd><b>{escape(value)}</b><small>{escape(more)}</small></dd></div>"
         for name, value, more in shown
     )
     return f'<h2>What it will be</h2><dl class="figures">{cells}</dl>' if cells else ""
 
 
-def _cautions(cautions: Sequence[Caution]) -> str:
+def _cautions(answer: DoseAnswer) -> str:
+    """Return what to know before pouring; nothing is poured of a can that is not mixed."""
     lines = [
         f'<li class="{each.severity}">{escape(each.message)}</li>'
-        for each in cautions
-        if each.severity != "info"
+        for each in answer.cautions
+        if each.severity != "info" and (answer.status == "ok" or each.code not in HANDLING)
     ]
-    return f"<h2>Before you pour</h2><ul>{''.join(lines)}</ul>" if lines else ""
+    heading = "Before you pour" if answer.status == "ok" else "Why"
+    return f"<h2>{heading}</h2><ul>{''.join(lines)}</ul>" if lines else ""
 
 
 def _safety() -> str:
-    words = SAFETY.removeprefix("Safety: ")
-    return f"<h2>Safety</h2><p>{escape(words[:1].upper() + words[1:])}</p>"
+    return f"<h2>Safety</h2><p>{escape(SAFETY_WORDS)}</p>"
 
 
 def _working(answer: DoseAnswer) -> str:
@@ -136,7 +166,7 @@ def _working(answer: DoseAnswer) -> str:
         deficit = answer.vapour_pressure_deficit_kpa
         parts.append(f"<p>Vapour pressure deficit of the air: {deficit:.2f} kPa.</p>")
     if answer.range is not None:
-        parts.append(_table(("What is open", "least", "most"), _bounds(answer.range.model_dump())))
+        parts.append(table(("What is open", "least", "most"), _bounds(answer.range.model_dump())))
         parts += [f"<p>{escape(reason)}</p>" for reason in answer.range.reasons]
     ranges = [
         (
@@ -147,11 +177,11 @@ def _working(answer: DoseAnswer) -> str:
         for each in answer.published_ranges
     ]
     if ranges:
-        parts.append(_table(("Published for these plants", "this can", "range"), ranges))
+        parts.append(table(("Published for these plants", "this can", "range"), ranges))
     elements = [
         (name, f"{quantity(value)} mg/L") for name, value in answer.elements_mg_per_l.items()
     ]
-    parts.append(_table(("Element", "in the can"), elements))
+    parts.append(table(("Element", "in the can"), elements))
     taken = "".join(f"<li>{escape(each.message)}</li>" for each in answer.assumptions)
     parts.append(f"<p>Taken to be so:</p><ul>{taken}</ul>")
     return f"<details><summary>How it was found</summary>{''.join(parts)}</details>"
@@ -168,11 +198,3 @@ def _bounds(bounds: Mapping[str, Any]) -> list[tuple[str, str, str]]:
                 (words, f"{quantity(low)} {unit}".strip(), f"{quantity(high)} {unit}".strip())
             )
     return listed
-
-
-def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    head = "".join(f"<th>{escape(each)}</th>" for each in headings)
-    body = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
-    )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

@@ -18,6 +18,7 @@ from service.api.problems import FieldError, ProblemError
 from service.api.validation import json_pointer
 
 CHUNK_BYTES: Final = 1024 * 1024
+BLANKS: Final = b" \t\r\n"
 BOM: Final = b"\xef\xbb\xbf"
 
 _ENCODE: Final = json.JSONEncoder(
@@ -59,7 +60,7 @@ class NdjsonLines:
         self.head: Mapping[str, Any] | None = None
         self.head_line = 0
         self._check(most_rows + 1)
-        for row in self.rows():
+        for row in map(read_row, self.rows()):
             if isinstance(row.value, dict) and heads & row.value.keys():
                 self.head, self.head_line = row.value, row.place
             break
@@ -81,7 +82,7 @@ class NdjsonLines:
                 line = line.removeprefix(BOM)
             if number <= self.head_line or not line.strip():
                 continue
-            yield self._too_long(number) if too_long else _row(line, number)
+            yield (self._too_long(number) if too_long else _unread(line, number))
 
     def _check(self, most_lines: int) -> None:
         self.file.seek(0)
@@ -102,9 +103,17 @@ class NdjsonLines:
         return _broken(number, "too_many", detail, allowed)
 
 
-def _row(line: bytes, number: int) -> GivenRow:
+def _unread(line: bytes, number: int) -> GivenRow:
+    return GivenRow(None, number, text=line.strip(BLANKS), unread=True)
+
+
+def read_row(row: GivenRow) -> GivenRow:
+    """Return a row with the value of its text, or with what is wrong with that."""
+    if row.text is None:
+        return row
+    number = row.place
     try:
-        return GivenRow(parse_json(line), number)
+        return GivenRow(parse_json(row.text), number)
     except ProblemError as problem:
         fault = problem.errors[0]
         detail = fault.detail.replace("The body", f"Line {number}").replace(" at line 1,", " at")

@@ -4,6 +4,7 @@ The frame of a page for people: no script, no other file, light or dark as the s
 Numbers that are read at the bench are large; what is printed is black on white.
 """
 
+from collections.abc import Sequence
 from html import escape
 from typing import Final
 
@@ -24,17 +25,21 @@ th, td { text-align: left; vertical-align: top; padding: .35rem .6rem .35rem 0;
 th { font-weight: 600; color: var(--soft); font-size: .9rem; }
 .steps { list-style: none; margin: 0; padding: 0; }
 .steps li { border-bottom: 1px solid var(--line); }
-.steps label { display: grid; grid-template-columns: 1.9rem 9.5rem 1fr; gap: .6rem;
-  align-items: center; padding: .5rem 0; min-height: 3rem; }
-.steps input { width: 1.6rem; height: 1.6rem; margin: 0; accent-color: var(--lead); }
-.amount { font-size: 1.7rem; font-weight: 700; line-height: 1.15; white-space: nowrap; }
+.steps label { display: grid; grid-template-columns: 2.1rem 10.5rem 1fr; gap: .6rem;
+  align-items: center; padding: .5rem 0; min-height: 3.2rem; }
+.steps .what { font-size: 1.1rem; line-height: 1.35; }
+.steps input { width: 1.9rem; height: 1.9rem; margin: 0; accent-color: var(--lead); }
+.amount { font-size: 2rem; font-weight: 700; line-height: 1.15; white-space: nowrap; }
 .amount small { display: block; font-size: .85rem; font-weight: 400; color: var(--soft); }
 .figures { display: grid; grid-template-columns: repeat(auto-fit, minmax(8rem, 1fr)); gap: .6rem;
   margin: 0; }
 .figures div { border: 1px solid var(--line); background: var(--cell); padding: .5rem .7rem; }
 .figures dt { color: var(--soft); font-size: .9rem; }
-.figures dd { margin: 0; font-size: 1.5rem; font-weight: 700; }
+.figures dd { margin: 0; font-size: 1.7rem; font-weight: 700; line-height: 1.2; }
+.figures dd b { white-space: nowrap; }
 .figures dd small { display: block; font-size: .85rem; font-weight: 400; color: var(--soft); }
+.tally label { display: inline-flex; align-items: center; gap: .4rem; margin: .3rem .9rem .3rem 0; }
+.tally input { width: 1.6rem; height: 1.6rem; accent-color: var(--lead); }
 .warning { color: var(--warn); } .danger { color: var(--stop); font-weight: 600; }
 summary { cursor: pointer; padding: .5rem 0; font-weight: 600; }
 form { display: grid; grid-template-columns: repeat(auto-fit, minmax(13rem, 1fr)); gap: .7rem; }
@@ -47,15 +52,18 @@ form button { background: var(--lead); color: var(--page); border-color: var(--l
 iframe { width: 100%; height: 48rem; border: 1px solid var(--line); background: var(--page); }
 @page { size: A4; margin: 12mm; }
 @media (max-width: 34rem) {
-  .steps label { grid-template-columns: 1.9rem 1fr; } .steps .what { grid-column: 2; }
+  .steps label { grid-template-columns: 2.1rem 1fr; } .steps .what { grid-column: 2; }
+  .steps .amount:empty { display: none; }
+  .figures dd { font-size: 1.35rem; }
 }
 @media print {
   :root { color-scheme: light; --ink: #000; --soft: #222; --line: #777; --page: #fff;
     --cell: #fff; --warn: #000; --stop: #000; --lead: #000; }
   body { padding: 0; max-width: none; font-size: 10.5pt; }
   h2 { margin-top: 4mm; break-after: avoid; } li, tr, .figures div { break-inside: avoid; }
-  .steps label { min-height: 0; padding: 1.6mm 0; }
-  .steps input { appearance: none; width: 5mm; height: 5mm; border: .4mm solid #000; }
+  .steps label { min-height: 0; padding: 1.6mm 0; } .steps .what { font-size: 11.5pt; }
+  .amount { font-size: 19pt; }
+  .steps input, .tally input { appearance: none; width: 5mm; height: 5mm; border: .4mm solid #000; }
   details:not([open]) { display: none; }
 }
 """
@@ -72,11 +80,33 @@ def page(title: str, body: str, *, more_style: str = "") -> str:
     body : str
         HTML, escaped already.
     more_style : str
-        Rules of this page alone.
+        Rules of this page alone; one of `page_policy.STYLE_SHEETS`.
     """
+    more = f"<style>{more_style}</style>" if more_style else ""
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{STYLE}{more_style}</style></head>"
-        f"<body><main>{body}</main></body></html>\n"
+        f"<title>{escape(title)}</title><style>{STYLE}</style>"
+        f"{more}</head><body><main>{body}</main></body></html>\n"
     )
+
+
+def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """
+    Return a table that a screen reader can walk: headings above, the first cell names its row.
+
+    Parameters
+    ----------
+    headings : sequence of str
+        Plain texts.
+    rows : sequence of sequence of str
+        Plain texts, one for each heading.
+    """
+    head = "".join(f'<th scope="col">{escape(each)}</th>' for each in headings)
+    body = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+        + "</tr>"
+        for name, *cells in rows
+    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

@@ -15,7 +15,7 @@ from service.api.feeding_programme import Programme
 from service.api.formats.programme_texts import (
     GROWTH_WORDS,
     KIND_WORDS,
-    SAFETY,
+    SAFETY_WORDS,
     amount_words,
     plain_name,
     quantity,
@@ -45,7 +45,7 @@ p { margin: .3rem 0; } .soft { color: var(--soft); font-size: .875rem; }
 table { border-collapse: collapse; width: 100%; font-size: .875rem; }
 th, td { text-align: left; vertical-align: top; padding: .25rem .5rem .25rem 0;
   border-bottom: 1px solid var(--line); overflow-wrap: anywhere; }
-th { font-weight: 600; } td.mark { font-weight: 700; white-space: nowrap; }
+th { font-weight: 600; } th.mark { font-weight: 700; white-space: nowrap; }
 .days { list-style: none; margin: 0; padding: 0; display: grid;
   grid-template-columns: repeat(7, minmax(0, 1fr)); border: solid var(--line);
   border-width: 1px 0 0 1px; }
@@ -55,8 +55,8 @@ th { font-weight: 600; } td.mark { font-weight: 700; white-space: nowrap; }
 .days li.blank { background: var(--page); }
 .days b { display: block; color: var(--soft); font-weight: 600; }
 .days b span { display: none; }
-label { display: flex; gap: .3rem; align-items: flex-start; margin: .1rem 0; }
-input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: currentColor; }
+label { display: flex; gap: .3rem; align-items: center; margin: .15rem 0; }
+input { width: 1.5rem; height: 1.5rem; margin: 0; flex: none; accent-color: currentColor; }
 .feed { color: var(--feed); } .supplement { color: var(--supplement); }
 .stimulant { color: var(--stimulant); } .water { color: var(--water); }
 .flush { color: var(--flush); } .repot_check { color: var(--repot_check); }
@@ -64,14 +64,16 @@ input { width: 1rem; height: 1rem; margin: .1rem 0 0; flex: none; accent-color: 
 @media screen and (max-width: 42rem) {
   .days { display: block; border: 0; }
   .days li { min-height: 0; padding: .4rem 0; border-width: 0 0 1px; background: none;
-    font-size: 1rem; display: grid; grid-template-columns: 6.5rem 1fr; }
+    font-size: 1rem; display: grid; grid-template-columns: 7.6rem 1fr; }
   .days b { white-space: nowrap; line-height: 2rem; }
   .days li.empty, .days li.name, .days li.blank { display: none; }
   .days b span { display: inline; } .days div { grid-column: 2; }
-  input { width: 1.5rem; height: 1.5rem; } label { min-height: 2rem; align-items: center; }
-  table.cans, table.cans tbody, table.cans tr, table.cans td { display: block; width: 100%; }
+  label { min-height: 2rem; align-items: center; }
+  table.cans, table.cans tbody, table.cans tr, table.cans th,
+  table.cans td { display: block; width: 100%; }
   table.cans thead { display: none; } table.cans tr { border-bottom: 1px solid var(--line);
-    padding: .4rem 0; } table.cans td { border: 0; padding: 0; }
+    padding: .4rem 0; } table.cans th, table.cans td { border: 0;
+    padding: 0; }
 }
 @page { size: A4; margin: 12mm; }
 @media print {
@@ -105,11 +107,12 @@ def programme_html(made: Programme) -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(heading)}</title><style>{STYLE}</style></head><body><main>"
+        f"<title>{escape(heading)}</title>"
+        f"<style>{STYLE}</style></head><body><main>"
         f"<h1>{escape(heading)}</h1>"
         f'<p class="soft">{_date_words(first)} to {_date_words(last)}</p>'
         f"{_cautions(made, marks)}{_cans(marks)}{months}{_needs(answer.products)}"
-        f"<h2>Safety</h2><p>{escape(_sentence(SAFETY.removeprefix('Safety: ')))}</p>"
+        f"<h2>Safety</h2><p>{escape(SAFETY_WORDS)}</p>"
         '<p class="soft">The rhythm is common practice, no published source; strengths and amounts'
         " are computed for each can. Look at the roots before you follow a calendar.</p>"
         "</main></body></html>\n"
@@ -175,13 +178,15 @@ def _cans(marks: Marks) -> str:
     for mark, event in marks.values():
         volume = "" if event.volume_l is None else f"{quantity(event.volume_l)} L"
         lines.append(
-            f'<tr><td class="mark {event.kind}">{escape(mark)}</td>'
+            f'<tr><th scope="row" class="mark {event.kind}">{escape(mark)}</th>'
             f"<td>{escape(amount_words(event))} in {volume}</td>"
             f"<td>{escape(strength_words(event))}</td></tr>"
         )
     return (
-        '<h2>What is mixed</h2><table class="cans"><thead><tr><th>Can</th><th>Amount</th>'
-        f"<th>Comes to</th></tr></thead><tbody>{''.join(lines)}</tbody></table>"
+        '<h2>What is mixed</h2><table class="cans"><thead><tr>'
+        '<th scope="col">Can</th><th scope="col">Amount</th>'
+        '<th scope="col">Comes to</th>'
+        f"</tr></thead><tbody>{''.join(lines)}</tbody></table>"
     )
 
 

@@ -18,10 +18,11 @@ GROWTH_WORDS: Final = {
     "in_bloom": "in bloom",
     "resting": "at rest",
 }
-SAFETY: Final = (
-    "Safety: keep products and cans from children, animals and food, nitrates from anything that"
-    " burns; protect eyes and hands. The label and local rules come first."
+SAFETY_WORDS: Final = (
+    "Keep products and cans from children, animals and food, nitrates from anything that burns;"
+    " protect eyes and hands. The label and local rules come first."
 )
+SAFETY: Final = f"Safety: {SAFETY_WORDS[:1].lower()}{SAFETY_WORDS[1:]}"
 
 
 def quantity(value: float) -> str:

@@ -19,6 +19,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, UNITS
+from service.api.formats.answer_writer import AnswerWriter
 from service.api.formats.cells import safe_text
 from service.api.formats.json import json_response
 from service.api.negotiation import MEDIA_TYPES, chosen_format
@@ -30,6 +31,9 @@ ALWAYS: Final = "status"
 """Field that stands in every answer, whatever is chosen."""
 
 LONGEST_NUMBER: Final = 32
+LONGEST_REASON: Final = 240
+"""Signs of a reason: a state of home automation holds 255, a small board reads a kilobyte."""
+
 AROUND: Final = ("conflicts", "nearest", "inputs", "assumptions", "models", "sources", "version")
 """Fields about the answer, which a row of a table leaves out."""
 
@@ -173,21 +177,51 @@ def written(answer: BaseModel, form: Form, pages: Pages = NO_PAGES) -> Response:
     return Response(body, headers=NO_STORE, media_type=MEDIA_TYPES["json"])
 
 
+def written_fields(
+    fields: Mapping[str, Any], writer: AnswerWriter, form: Form, pages: Pages = NO_PAGES
+) -> Response:
+    """
+    Return an answer in its form, from its fields.
+
+    Parameters
+    ----------
+    fields : mapping
+        Fields of the writer's model, not yet rounded.
+    writer : AnswerWriter
+        Writes the usual form, which needs no model.
+    form : Form
+        What `asked_form` found.
+    pages : mapping of str to callable
+        How a format for people is written.
+
+    Raises
+    ------
+    ProblemError
+        422 `no_value` for one number that this answer does not have.
+    """
+    if form == PLAIN:
+        return Response(writer.bytes(fields), headers=NO_STORE, media_type=MEDIA_TYPES["json"])
+    return written(writer.model(**fields), form, pages)
+
+
 def _one_number(values: dict[str, Any], field: str) -> str:
     """Return one number of an answer as a bare text; refuse where it has none."""
+    if values.get(ALWAYS) != "ok":
+        raise _no_value(field, _nothing_to_mix(values), None)
     found: Any = values
     for part in field.split("."):
         found = found.get(part) if isinstance(found, dict) else None
     if isinstance(found, bool) or not isinstance(found, int | float):
         raise _no_value(field, f"`{field}` is not a number of this answer.", list(_numbers(values)))
-    if values.get(ALWAYS) != "ok":
-        raise _no_value(
-            field,
-            "Nothing is to be mixed as it was asked (the status is not `ok`): see the JSON answer.",
-            None,
-        )
     text = repr(found)
     return text if len(text) <= LONGEST_NUMBER else f"{found:.12g}"
+
+
+def _nothing_to_mix(values: dict[str, Any]) -> str:
+    """Return why there is no number: what is in the way, in the words of the answer."""
+    reasons = [str(each["message"]) for each in values.get("conflicts") or ()]
+    said = " ".join(["Nothing may be mixed as it was asked.", *reasons])
+    return said if len(said) <= LONGEST_REASON else f"{said[: LONGEST_REASON - 1]}…"
 
 
 def _no_value(field: str, detail: str, allowed: list[str] | None) -> ProblemError:

@@ -27,28 +27,34 @@ td { padding: .2rem .6rem .2rem 0; border-bottom: 1px solid var(--line); }
 td.amount { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 p { margin: .4rem 0; } .soft { color: var(--soft); font-size: .875rem; }
 .warning { color: var(--warn); font-weight: 600; }
+.picture h2 { font-size: 1.3rem; margin: 1.4rem 0 .5rem; }
+.picture svg { width: 100%; height: auto; display: block; border: 1px solid var(--line); }
 @page { size: A4; margin: 12mm; }
 @media print {
   :root { color-scheme: light; --ink: #000; --soft: #000; --line: #000; --page: #fff;
     --warn: #000; }
   body { padding: 0; max-width: none; } .screen { display: none; }
   .tank { break-inside: avoid; min-height: 120mm; margin: 0 0 6mm; }
+  .picture { break-inside: avoid; break-before: page; }
 }
 """
 
 
-def stock_labels_html(answer: StockPlanAnswer) -> str:
-    """Return the page of labels."""
+def stock_labels_html(answer: StockPlanAnswer, picture: str | None) -> str:
+    """Return the page of labels, with the picture of the tanks where there is one."""
     infeasible = answer.status != "ok"
     said = [conflict.message for conflict in answer.conflicts]
     said += [each.message for each in answer.cautions if each.severity == "danger"]
     listed = "".join(f'<p class="warning">{escape(message)}</p>' for message in said)
     head = "No plan as asked; these are the nearest tanks" if infeasible else "Labels of the tanks"
     labels = "".join(_label(tank) for tank in answer.tanks)
+    if picture is not None:
+        labels += f'<section class="picture"><h2>Warm and cold</h2>{picture}</section>'
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(head)}</title><style>{STYLE}</style></head><body><main>"
+        f"<title>{escape(head)}</title>"
+        f"<style>{STYLE}</style></head><body><main>"
         f'<div class="screen"><h1>{escape(head)}</h1>{listed}</div>{labels}'
         "</main></body></html>\n"
     )

@@ -35,6 +35,7 @@ STYLE: Final = """
 .grid { stroke: #d7dbdf; stroke-width: 1 }
 .axis { stroke: #333333; stroke-width: 1.2; fill: none }
 .mark { fill: #9c1c1c }
+.dot { fill: #10324a }
 text { font-family: "DejaVu Sans", Verdana, Helvetica, Arial, sans-serif; font-size: 13px;
   fill: #1a1a1a }
 .title { font-size: 17px; font-weight: bold }
@@ -48,6 +49,7 @@ text { font-family: "DejaVu Sans", Verdana, Helvetica, Arial, sans-serif; font-s
   .grid { stroke: #343b42 }
   .axis { stroke: #c9ced3 }
   .mark { fill: #ff9a8f }
+  .dot { fill: #dceaf5 }
   text { fill: #eef1f4 }
 }
 """.strip()

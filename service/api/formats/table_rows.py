@@ -5,6 +5,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
+import numpy as np
+
 from service.api.formats.cells import (
     Cell,
     DateCell,
@@ -15,6 +17,7 @@ from service.api.formats.cells import (
     plain_number,
 )
 from service.api.formats.headings import Column
+from service.api.formats.table_columns import TableColumns
 from service.api.received import repeatable
 from service.api.validation import FieldError, json_pointer
 
@@ -49,6 +52,10 @@ class GivenRow:
         Its `id`, for rows that cannot be planned.
     blank : bool
         Whether it says nothing at all: such a row is not counted and stays as it is.
+    text : bytes or None
+        The JSON of a row that is not read yet.
+    unread : bool
+        Whether its text or its cells are all that is known of it.
     """
 
     value: object
@@ -57,6 +64,8 @@ class GivenRow:
     problems: list[FieldError] = field(default_factory=list)
     name: object = None
     blank: bool = False
+    text: bytes | None = None
+    unread: bool = False
 
 
 class RowReader:
@@ -126,6 +135,18 @@ class RowReader:
         if problems:
             return GivenRow(None, place, cells, problems, self._name(cells))
         return GivenRow(nested(pairs), place, cells)
+
+    def begun(self, place: int, cells: Sequence[Cell]) -> GivenRow:
+        """Return a row that is read later, many at a time; an odd one is read at once."""
+        if len(cells) == len(self.columns) and not all(map(is_blank, cells)):
+            return GivenRow(None, place, cells, unread=True)
+        return self.read(place, cells)
+
+    def together(self, rows: Sequence[GivenRow]) -> TableColumns:
+        """Return rows as columns; those that were read at once are none of them."""
+        columns = TableColumns([row.cells for row in rows], self.columns, comma=self.comma)
+        columns.good &= np.array([row.unread for row in rows], dtype=bool)
+        return columns
 
     def own_cells(self, row: GivenRow) -> str:
         """Return the cells of the caller's own columns as one text."""

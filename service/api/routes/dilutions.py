@@ -1,19 +1,24 @@
 """Dilutions: how much of a product for a strength."""
 
-from typing import Annotated
+from typing import Annotated, Any, Final
 
 from fastapi import Body, Request
 from starlette.responses import Response
 
+from service.api.assumptions import assumptions_of
 from service.api.contract import answer_parameters, named_examples
-from service.api.dosing import bounds, card, envelope, planned
-from service.api.formats.single_answer import asked_form, written
+from service.api.dosing import Planned, bounds, card, envelope, planned
+from service.api.explaining import Explained, add_explanation
+from service.api.formats.answer_writer import AnswerWriter
+from service.api.formats.single_answer import asked_form, written_fields
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.dilutions import DILUTION_EXAMPLES, DilutionAnswer, DilutionRequest
+from service.planning.explain.doses import dilution_working
 
 router = contract_router("mixing")
 twin = QueryTwin(DilutionRequest)
+WRITER: Final = AnswerWriter(DilutionAnswer)
 
 FIELDS = (
     "status",
@@ -31,17 +36,29 @@ FIELDS = (
 )
 
 
-def answer(request: Request, asked: DilutionRequest) -> DilutionAnswer:
-    """Return the dilution of one request."""
-    plan = planned(asked, request.app.state.catalogue, limited=False)
+def fields_of(asked: DilutionRequest, plan: Planned) -> dict[str, Any]:
+    """Return the fields of the answer that a plan is."""
     fields = card(plan)
-    result = DilutionAnswer(
+    return {
         **{name: fields[name] for name in FIELDS},
-        ec_ms_per_cm=fields["predicted_ec_ms_per_cm"],
-        range=bounds(plan),
-        **envelope(asked, plan),
+        "ec_ms_per_cm": fields["predicted_ec_ms_per_cm"],
+        "range": bounds(plan),
+        **envelope(plan, assumptions_of(asked)),
+    }
+
+
+def answer(request: Request, asked: DilutionRequest) -> dict[str, Any]:
+    """Return the fields of the dilution of one request."""
+    return fields_of(asked, planned(asked, request.app.state.catalogue, limited=False))
+
+
+def explained(request: Request, asked: DilutionRequest) -> Explained[DilutionAnswer]:
+    """Return the dilution of one request with its working."""
+    plan = planned(asked, request.app.state.catalogue, limited=False)
+    return Explained(
+        DilutionAnswer(**fields_of(asked, plan)),
+        lambda: dilution_working(*plan.records, plan.catalogue),
     )
-    return result
 
 
 @router.post(
@@ -64,7 +81,7 @@ async def post_dilutions(
     the elements come to is given after rounding to the balance or the syringe.
     """
     form = asked_form(request, DilutionAnswer)
-    return written(answer(request, asked), form)
+    return written_fields(answer(request, asked), WRITER, form)
 
 
 @router.get(
@@ -78,4 +95,7 @@ async def post_dilutions(
 async def get_dilutions(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
     form = asked_form(request, DilutionAnswer)
-    return written(answer(request, twin.read(request)), form)
+    return written_fields(answer(request, twin.read(request)), WRITER, form)
+
+
+add_explanation(router, "dilutions", DilutionRequest, DILUTION_EXAMPLES, explained, twin)

@@ -43,7 +43,7 @@ from service.planning.catalogue import Catalogue
 
 router = contract_router("mixing", route_class=BatchRoute)
 
-OFFERED: Final = ("json", "ndjson", "csv", "xlsx", "txt")
+OFFERED: Final = ("json", "ndjson", "csv", "xlsx", "txt", "html")
 ONLY_OF: Final = {
     **dict.fromkeys(("columns", *MIX_PARAMETERS), ("csv", "xlsx")),
     "sheet": ("xlsx",),
@@ -127,6 +127,9 @@ async def post_doses_batch(request: Request) -> Response:
     percentage counts as shown (60 %), and a date is no number. An answered workbook has the sheets
     `doses`, `cautions`, `assumptions` and `summary`, and with mixes `mixes` and `fillings`; its
     numbers are those of JSON.
+
+    **Sheets** for the bench: `.txt` is plain text, `.html` a page that prints on A4 with boxes to
+    tick, rows under the can that they take from.
 
     **Mixes** are asked for by `mixes` beside `rows`, on the first line of NDJSON, or by the query
     parameters `mixes.…` of a table. Rows that share a can are then planned together, not in parts.

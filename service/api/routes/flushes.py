@@ -6,11 +6,13 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import answer_parameters, named_examples
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.root_zone import around, planned_pot
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.flushes import FLUSH_EXAMPLES, FlushAnswer, FlushRequest
+from service.planning.explain.flushes import flush_working
 from service.planning.flush import plan_flush
 from service.planning.flush_card import (
     POT_MODELS,
@@ -28,8 +30,8 @@ router = contract_router("upkeep")
 twin = QueryTwin(FlushRequest)
 
 
-def answer(request: Request, asked: FlushRequest) -> FlushAnswer:
-    """Return the flush of one request."""
+def explained(request: Request, asked: FlushRequest) -> Explained[FlushAnswer]:
+    """Return the flush of one request with its working."""
     plan, catalogue, notes = planned_pot(asked, request.app.state.catalogue, plan_flush)
     models = [*POT_MODELS, *WATER_MODELS]
     if asked.reading is not None and asked.reading.compensated is False:
@@ -39,9 +41,15 @@ def answer(request: Request, asked: FlushRequest) -> FlushAnswer:
     )
     fields["conflicts"] = conflicts(plan)
     fields["nearest"] = nearest(plan, catalogue)
-    return FlushAnswer(
+    made = FlushAnswer(
         **flush_fields(plan), steps=flush_steps(plan), reasons=flush_reasons(plan), **fields
     )
+    return Explained(made, lambda: flush_working(plan, asked))
+
+
+def answer(request: Request, asked: FlushRequest) -> FlushAnswer:
+    """Return the flush of one request."""
+    return explained(request, asked).answer
 
 
 @router.post(
@@ -79,3 +87,6 @@ async def get_flushes(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
     form = asked_form(request, FlushAnswer)
     return written(answer(request, twin.read(request)), form)
+
+
+add_explanation(router, "flushes", FlushRequest, FLUSH_EXAMPLES, explained, twin)

@@ -9,6 +9,7 @@ from starlette.responses import Response
 from service.api.assumptions import assumptions_of
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import refusal
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import Form, asked_form, written
 from service.api.formats.svg_curve import Curve, curve_chart
 from service.api.naming import NamingError, OpenCatalogue
@@ -22,6 +23,7 @@ from service.api.schemas.ph_adjustments import (
     PhAdjustmentRequest,
 )
 from service.planning.catalogue import Catalogue
+from service.planning.explain.ph_adjustments import ph_adjustment_working
 from service.planning.ph_adjustment import adjust
 from service.planning.ph_adjustment_card import (
     ph_assumptions,
@@ -171,3 +173,17 @@ async def get_ph_adjustments(request: Request) -> Response:
     """Give the same answer as the POST, its fields as flat query parameters (no `additions`)."""
     form = asked_form(request, PhAdjustmentAnswer, OFFERED)
     return response(request, twin.read(request), form)
+
+
+def explained(request: Request, asked: PhAdjustmentRequest) -> Explained[PhAdjustmentAnswer]:
+    """Return the adjustment of one request with its working."""
+    row, result, catalogue = adjusted(request, asked)
+    return Explained(
+        answer(asked, row, result, catalogue),
+        lambda: ph_adjustment_working(row, result, catalogue),
+    )
+
+
+add_explanation(
+    router, "ph-adjustments", PhAdjustmentRequest, PH_ADJUSTMENT_EXAMPLES, explained, twin
+)

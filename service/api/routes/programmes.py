@@ -7,6 +7,7 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
+from service.api.explaining import Explained, add_explanation
 from service.api.feeding_programme import Programme, programme
 from service.api.formats.json import json_response
 from service.api.formats.programme_csv import programme_csv
@@ -15,6 +16,7 @@ from service.api.formats.programme_ics import programme_ics
 from service.api.negotiation import chosen_format
 from service.api.route import POST_PROBLEMS, contract_router
 from service.api.schemas.programmes import PROGRAMME_EXAMPLES, ProgrammeAnswer, ProgrammeRequest
+from service.planning.explain.programmes import programme_working
 
 router = contract_router("upkeep")
 
@@ -70,3 +72,15 @@ async def post_programmes(
         return written(programme(asked, request.app.state.catalogue), chosen)
 
     return await anyio.to_thread.run_sync(answered)
+
+
+def explained(request: Request, asked: ProgrammeRequest) -> Explained[ProgrammeAnswer]:
+    """Return the calendar of one request with its working."""
+    made = programme(asked, request.app.state.catalogue)
+    return Explained(
+        made.answer,
+        lambda: programme_working(made.planned, **made.fields, catalogue=made.catalogue),
+    )
+
+
+add_explanation(router, "programmes", ProgrammeRequest, PROGRAMME_EXAMPLES, explained)

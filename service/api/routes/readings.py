@@ -7,12 +7,14 @@ from starlette.responses import Response
 
 from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import asked_form, written
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import invalid_request
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.readings import READING_EXAMPLES, ReadingAnswer, ReadingRequest
+from service.planning.explain.readings import reading_working
 from service.planning.notes import Notes, RefusalError
 from service.planning.reading import Judge, judge_of, reading_fields
 
@@ -55,17 +57,24 @@ def _inputs(asked: ReadingRequest, judge: Judge, fields: dict[str, Any]) -> dict
     return inputs
 
 
-def answer(request: Request, asked: ReadingRequest) -> ReadingAnswer:
-    """Return what the reading of one request means."""
+def explained(request: Request, asked: ReadingRequest) -> Explained[ReadingAnswer]:
+    """Return what the reading of one request means, with its working."""
     notes = Notes()
     judge = _judge(request, asked, notes)
     try:
         fields = reading_fields(asked, judge, notes)
     except RefusalError as error:
         raise refused(error) from None
+    found = dict(fields)
     inputs = _inputs(asked, judge, fields)
     around = envelope_of(asked, notes, inputs, MODELS, (*SOURCES, *judge.sources))
-    return ReadingAnswer(status="ok", **fields, **around)
+    made = ReadingAnswer(status="ok", **fields, **around)
+    return Explained(made, lambda: reading_working(asked, judge, found))
+
+
+def answer(request: Request, asked: ReadingRequest) -> ReadingAnswer:
+    """Return what the reading of one request means."""
+    return explained(request, asked).answer
 
 
 @router.post(
@@ -104,3 +113,6 @@ async def get_readings(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
     form = asked_form(request, ReadingAnswer)
     return written(answer(request, twin.read(request)), form)
+
+
+add_explanation(router, "readings", ReadingRequest, READING_EXAMPLES, explained, twin)

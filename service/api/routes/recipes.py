@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.recipe_csv import recipe_csv
 from service.api.formats.single_answer import NO_STORE, asked_form, written
 from service.api.recipe_inputs import note_tools, problem_of, shelf_of, understood
@@ -15,6 +16,7 @@ from service.api.route import POST_PROBLEMS, contract_router
 from service.api.schemas.recipe_answers import RecipeAnswer
 from service.api.schemas.recipes import RECIPE_EXAMPLES, RecipeRequest
 from service.planning.evidence import ACID_MODELS, SOLUTION_MODELS, SOLUTION_SOURCES
+from service.planning.explain.recipes import recipe_working
 from service.planning.known_water import known_water
 from service.planning.notes import Notes, RefusalError
 from service.planning.recipe import plan_recipe
@@ -26,8 +28,8 @@ router = contract_router("mixing")
 CSV: Final = "text/csv; charset=utf-8; header=present"
 
 
-def answer(request: Request, asked: RecipeRequest) -> RecipeAnswer:
-    """Return the recipe of one request."""
+def explained(request: Request, asked: RecipeRequest) -> Explained[RecipeAnswer]:
+    """Return the recipe of one request with its working."""
     notes = Notes()
     try:
         water = known_water(asked.water, request.app.state.catalogue, notes)
@@ -54,7 +56,13 @@ def answer(request: Request, asked: RecipeRequest) -> RecipeAnswer:
         nearest=recipe.nearest,
     )
     status = "ok" if recipe.feasible else "infeasible"
-    return RecipeAnswer(status=status, **fields, steps=recipe_steps(problem, recipe), **around)
+    made = RecipeAnswer(status=status, **fields, steps=recipe_steps(problem, recipe), **around)
+    return Explained(made, lambda: recipe_working(problem, recipe))
+
+
+def answer(request: Request, asked: RecipeRequest) -> RecipeAnswer:
+    """Return the recipe of one request."""
+    return explained(request, asked).answer
 
 
 @router.post(
@@ -87,3 +95,6 @@ async def post_recipes(
         return Response(recipe_csv(made), media_type=CSV, headers=headers)
 
     return await anyio.to_thread.run_sync(answered)
+
+
+add_explanation(router, "recipes", RecipeRequest, RECIPE_EXAMPLES, explained)

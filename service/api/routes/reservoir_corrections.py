@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.json import json_response
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.negotiation import chosen_format
@@ -15,6 +16,7 @@ from service.api.route import POST_PROBLEMS, contract_router
 from service.api.schemas.reservoir_answers import RESERVOIR_EXAMPLES, ReservoirCorrectionAnswer
 from service.api.schemas.reservoir_corrections import ReservoirCorrectionRequest
 from service.planning.catalogue import Catalogue
+from service.planning.explain.reservoirs import reservoir_working
 from service.planning.known_water import known_water
 from service.planning.mix_parts import MixPart, mix_part
 from service.planning.notes import Notes, RefusalError
@@ -70,8 +72,10 @@ def _parts(
     return parts, known
 
 
-def answer(request: Request, asked: ReservoirCorrectionRequest) -> Response:
-    """Return the portion of one request."""
+def explained(
+    request: Request, asked: ReservoirCorrectionRequest
+) -> Explained[ReservoirCorrectionAnswer]:
+    """Return the portion of one request with its working."""
     notes = Notes()
     try:
         water = known_water(asked.water, request.app.state.catalogue, notes)
@@ -96,14 +100,13 @@ def answer(request: Request, asked: ReservoirCorrectionRequest) -> Response:
         conflicts=reservoir_conflicts(known, plan),
         nearest=reservoir_nearest(plan),
     )
-    return json_response(
-        ReservoirCorrectionAnswer(
-            **fields,
-            steps=reservoir_steps(known, plan),
-            reasons=plan.reasons or [],
-            **around,
-        )
+    made = ReservoirCorrectionAnswer(
+        **fields,
+        steps=reservoir_steps(known, plan),
+        reasons=plan.reasons or [],
+        **around,
     )
+    return Explained(made, lambda: reservoir_working(known, plan, fields))
 
 
 @router.post(
@@ -130,4 +133,9 @@ async def post_reservoir_corrections(
     reading that cannot be true, or that contradicts the last dose, is refused (422).
     """
     chosen_format(request)
-    return answer(request, asked)
+    return json_response(explained(request, asked).answer)
+
+
+add_explanation(
+    router, "reservoir-corrections", ReservoirCorrectionRequest, RESERVOIR_EXAMPLES, explained
+)

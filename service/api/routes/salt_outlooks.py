@@ -6,6 +6,7 @@ from fastapi import Body, Request
 from starlette.responses import Response
 
 from service.api.contract import format_parameter, named_examples
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.csv_table import write_csv
 from service.api.formats.json import json_response
 from service.api.formats.svg_chart import Band, Legend, band_chart
@@ -18,6 +19,7 @@ from service.api.schemas.salt_outlooks import (
     SaltOutlookRequest,
     Week,
 )
+from service.planning.explain.salt_outlooks import salt_outlook_working
 from service.planning.salt_outlook import plan_outlook
 from service.planning.salt_outlook_card import (
     WEEK_COLUMNS,
@@ -33,8 +35,8 @@ OFFERED: Final = ("json", "csv", "svg")
 NOT_KEPT: Final = {"Cache-Control": "no-store"}
 
 
-def answered(request: Request, asked: SaltOutlookRequest) -> SaltOutlookAnswer:
-    """Return the outlook of one request."""
+def explained(request: Request, asked: SaltOutlookRequest) -> Explained[SaltOutlookAnswer]:
+    """Return the outlook of one request with its working."""
     plan, catalogue, notes = planned_pot(asked, request.app.state.catalogue, plan_outlook)
     fields = around(
         asked,
@@ -43,7 +45,15 @@ def answered(request: Request, asked: SaltOutlookRequest) -> SaltOutlookAnswer:
         outlook_models(plan),
         outlook_sources(plan, catalogue),
     )
-    return SaltOutlookAnswer(**outlook_fields(plan), **fields)
+    return Explained(
+        SaltOutlookAnswer(**outlook_fields(plan), **fields),
+        lambda: salt_outlook_working(plan, asked),
+    )
+
+
+def answered(request: Request, asked: SaltOutlookRequest) -> SaltOutlookAnswer:
+    """Return the outlook of one request."""
+    return explained(request, asked).answer
 
 
 def table(answer: SaltOutlookAnswer) -> Response:
@@ -139,3 +149,6 @@ async def post_salt_outlooks(
     if chosen == "svg":
         return picture(answer)
     return json_response(answer)
+
+
+add_explanation(router, "salt-outlooks", SaltOutlookRequest, SALT_OUTLOOK_EXAMPLES, explained)

@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import asked_form, written
 from service.api.naming import NamingError, OpenCatalogue
 from service.api.problems import invalid_request
@@ -17,6 +18,7 @@ from service.api.schemas.solubilities import (
     SolubilityAnswer,
     SolubilityRequest,
 )
+from service.planning.explain.solubilities import solubility_working
 from service.planning.notes import Notes, RefusalError
 from service.planning.products import ProductRow
 from service.planning.solubility import Solubility, solubility
@@ -72,33 +74,35 @@ def _fields(found: Solubility) -> dict[str, Any]:
     }
 
 
-def answer(request: Request, asked: SolubilityRequest) -> SolubilityAnswer:
-    """Return the solubility of one request."""
+def explained(request: Request, asked: SolubilityRequest) -> Explained[SolubilityAnswer]:
+    """Return the solubility of one request with its working."""
     product, *others = _products(request, asked)
     contents = asked.background or []
+    background = [
+        (each, content.g_per_kg_water) for each, content in zip(others, contents, strict=True)
+    ]
     notes = Notes()
     try:
-        found = solubility(
-            product,
-            asked.temperature_celsius,
-            [
-                (each, content.g_per_kg_water)
-                for each, content in zip(others, contents, strict=True)
-            ],
-            notes,
-        )
+        found = solubility(product, asked.temperature_celsius, background, notes)
     except RefusalError as error:
         raise refused(error) from None
     inputs = {
         "product": product.key,
         "temperature_celsius": asked.temperature_celsius,
         "background": [
-            {"product": each.key, "g_per_kg_water": content.g_per_kg_water}
-            for each, content in zip(others, contents, strict=True)
+            {"product": each.key, "g_per_kg_water": grams} for each, grams in background
         ],
     }
     around = envelope_of(asked, notes, inputs, MODELS, SOURCES)
-    return SolubilityAnswer(status="ok", **_fields(found), **around)
+    return Explained(
+        SolubilityAnswer(status="ok", **_fields(found), **around),
+        lambda: solubility_working(product, asked.temperature_celsius, background, found),
+    )
+
+
+def answer(request: Request, asked: SolubilityRequest) -> SolubilityAnswer:
+    """Return the solubility of one request."""
+    return explained(request, asked).answer
 
 
 @router.post(
@@ -138,3 +142,6 @@ async def get_solubilities(request: Request) -> Response:
     """Give the same answer for plain water; `background` is a list and needs the POST."""
     form = asked_form(request, SolubilityAnswer)
     return written(answer(request, twin.read(request)), form)
+
+
+add_explanation(router, "solubilities", SolubilityRequest, SOLUBILITY_EXAMPLES, explained, twin)

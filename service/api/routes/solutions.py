@@ -7,12 +7,14 @@ from starlette.responses import Response
 
 from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import asked_form, written
 from service.api.query import QueryTwin
 from service.api.recipe_parts import recipe_parts
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.solutions import SOLUTION_EXAMPLES, SolutionAnswer, SolutionRequest
 from service.planning.evidence import SOLUTION_SOURCES
+from service.planning.explain.solutions import solution_working
 from service.planning.known_water import REFERENCE_CELSIUS, KnownWater, known_water
 from service.planning.mix_parts import MixPart, acid_part
 from service.planning.notes import Notes, RefusalError
@@ -54,8 +56,8 @@ def _inputs(
     return inputs
 
 
-def answer(request: Request, asked: SolutionRequest) -> SolutionAnswer:
-    """Return what the mix of one request is."""
+def explained(request: Request, asked: SolutionRequest) -> Explained[SolutionAnswer]:
+    """Return what the mix of one request is, with its working."""
     notes = Notes()
     try:
         water = known_water(asked.water, request.app.state.catalogue, notes)
@@ -74,7 +76,13 @@ def answer(request: Request, asked: SolutionRequest) -> SolutionAnswer:
     if asked.acid is not None:
         sources += acids()[asked.acid.kind].sources
     around = envelope_of(asked, notes, _inputs(asked, water, parts, celsius), MODELS, sources)
-    return SolutionAnswer(status="ok", **fields, **around)
+    answered = SolutionAnswer(status="ok", **fields, **around)
+    return Explained(answered, lambda: solution_working(mix, water, parts, acid))
+
+
+def answer(request: Request, asked: SolutionRequest) -> SolutionAnswer:
+    """Return what the mix of one request is."""
+    return explained(request, asked).answer
 
 
 @router.post(
@@ -116,3 +124,6 @@ async def get_solutions(request: Request) -> Response:
     """
     form = asked_form(request, SolutionAnswer)
     return written(answer(request, twin.read(request)), form)
+
+
+add_explanation(router, "solutions", SolutionRequest, SOLUTION_EXAMPLES, explained, twin)

@@ -8,9 +8,12 @@ from starlette.responses import Response
 
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import NO_STORE, asked_form, written
 from service.api.formats.stock_labels_html import stock_labels_html
 from service.api.formats.stock_plan_csv import stock_plan_csv
+from service.api.formats.tank_saturation_svg import tank_saturation_svg
+from service.api.problems import FieldError, invalid_request
 from service.api.recipe_inputs import problem_of, shelf_of, understood
 from service.api.recipe_parts import recipe_parts
 from service.api.route import POST_PROBLEMS, contract_router
@@ -22,11 +25,12 @@ from service.api.schemas.stock_plans import (
 )
 from service.planning.catalogue import Catalogue
 from service.planning.evidence import SOLUTION_SOURCES
+from service.planning.explain.stock_plans import stock_plan_working
 from service.planning.known_water import KnownWater, known_water
 from service.planning.mix_parts import acid_part
 from service.planning.notes import Notes, RefusalError
 from service.planning.recipe import plan_recipe
-from service.planning.stock_plan_request import StockTerms, plan_stock
+from service.planning.stock_plan_request import StockAnswer, StockTerms, plan_stock
 from service.planning.stock_recipe import StockRecipe, found_recipe, stated_recipe
 from service.reference.acids import acids
 
@@ -43,9 +47,10 @@ MODELS: Final = (
 )
 
 
-OFFERED: Final = (*SINGLE_FORMATS, "html")
+OFFERED: Final = (*SINGLE_FORMATS, "html", "svg")
 CSV: Final = "text/csv; charset=utf-8; header=present"
 HTML: Final = "text/html; charset=utf-8"
+SVG: Final = "image/svg+xml; charset=utf-8"
 
 
 PLAIN: Final = {
@@ -99,8 +104,10 @@ def _found(
     return found_recipe(plan_recipe(problem, notes)), kept
 
 
-def planned(asked: StockPlanRequest, request: Request) -> StockPlanAnswer:
-    """Return the stock plan of one request."""
+def planned(
+    request: Request, asked: StockPlanRequest
+) -> tuple[Explained[StockPlanAnswer], StockAnswer]:
+    """Return the stock plan of one request with its working, and the tanks it was written from."""
     notes = Notes()
     catalogue: Catalogue = request.app.state.catalogue
     try:
@@ -135,7 +142,27 @@ def planned(asked: StockPlanRequest, request: Request) -> StockPlanAnswer:
         conflicts=answer.conflicts,
         nearest=answer.plan.nearest,
     )
-    return StockPlanAnswer(**answer.fields, **around)
+    made = Explained(
+        StockPlanAnswer(**answer.fields, **around),
+        lambda: stock_plan_working(answer, recipe, water, terms),
+    )
+    return made, answer
+
+
+def explained(request: Request, asked: StockPlanRequest) -> Explained[StockPlanAnswer]:
+    """Return the stock plan of one request with its working."""
+    return planned(request, asked)[0]
+
+
+def _picture(tanks: StockAnswer, made: StockPlanAnswer) -> str:
+    """Return the tanks as a picture; refuse where there are none to show."""
+    picture = tank_saturation_svg(tanks)
+    if picture is None:
+        reasons = " ".join(each.message for each in made.conflicts)
+        detail = f"There are no tanks to draw. {reasons}".strip()
+        fault = FieldError(parameter="format", code="no_value", detail=detail, received="svg")
+        raise invalid_request(fault)
+    return picture
 
 
 @router.post(
@@ -158,17 +185,26 @@ async def post_stock_plans(
     Calcium never meets phosphate, sulfate, carbonate or silicate, chelates no acid or base; then
     every solid that the ions could form is computed for each tank, from the coldest temperature to
     the warmest, with the uncertainty of the model taken off. Masses are for the whole tank at
-    25 °C. Also as a table of what to weigh, and as a page of labels to print.
+    25 °C. `.csv` is a table of what to weigh, `.html` a page of labels to print, `.svg` a picture
+    of how near each tank is to clouding, warm or cold: 100 times the factor over the factor at
+    which a solid comes out.
     """
     form = asked_form(request, StockPlanAnswer, OFFERED)
 
     def answered() -> Response:
-        made = planned(asked, request)
+        plan, tanks = planned(request, asked)
+        made = plan.answer
         if form.name == "html":
-            return Response(stock_labels_html(made), media_type=HTML, headers=NO_STORE)
+            content = stock_labels_html(made, tank_saturation_svg(tanks))
+            return Response(content, media_type=HTML, headers=NO_STORE)
+        if form.name == "svg":
+            return Response(_picture(tanks, made), media_type=SVG, headers=NO_STORE)
         if form.name != "csv" or form.fields is not None:
             return written(made, form)
         headers = {**NO_STORE, "Content-Disposition": 'inline; filename="stock-plan.csv"'}
         return Response(stock_plan_csv(made), media_type=CSV, headers=headers)
 
     return await anyio.to_thread.run_sync(answered)
+
+
+add_explanation(router, "stock-plans", StockPlanRequest, STOCK_PLAN_EXAMPLES, explained)

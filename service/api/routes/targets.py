@@ -1,18 +1,22 @@
 """Targets: how strong a solution these plants bear in this air."""
 
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from fastapi import Body, Request
 from starlette.responses import Response
 
+from service.api.assumptions import assumptions_of
 from service.api.contract import SINGLE_FORMATS, answer_parameters, named_examples
 from service.api.dosing import Planned, envelope, planned_target
-from service.api.formats.single_answer import Form, asked_form, written
+from service.api.explaining import Explained, add_explanation
+from service.api.formats.answer_writer import AnswerWriter
+from service.api.formats.single_answer import Form, asked_form, written_fields
 from service.api.formats.svg_curve import Curve, curve_chart
 from service.api.query import QueryTwin
 from service.api.route import POST_PROBLEMS, READ_PROBLEMS, contract_router
 from service.api.schemas.targets import TARGET_EXAMPLES, TargetAnswer, TargetRequest
 from service.planning.card import target_fields
+from service.planning.explain.strength import target_working
 from service.planning.reasons import (
     binding_of_target,
     dry_air_alternative,
@@ -26,22 +30,23 @@ OFFERED: Final = (*SINGLE_FORMATS, "svg")
 
 router = contract_router("strength")
 twin = QueryTwin(TargetRequest)
+WRITER: Final = AnswerWriter(TargetAnswer)
 
 
-def answer(plan: Planned, asked: TargetRequest) -> TargetAnswer:
-    """Return the target of one request."""
+def answer(plan: Planned, asked: TargetRequest) -> dict[str, Any]:
+    """Return the fields of the target of one request."""
     fields = target_fields(plan.result)
     profile = plan.catalogue.profile_names[plan.row["profile"]]
-    return TargetAnswer(
-        status="ok",
+    return {
+        "status": "ok",
         **fields,
-        dry_air_alternative=dry_air_alternative(plan.row, plan.result),
-        published_ranges=published_ranges(profile, fields),
-        binding_limit=binding_of_target(plan.result),
-        flush=flush_advice(plan.row),
-        reasons=target_reasons(plan.row, plan.result, plan.catalogue),
-        **envelope(asked, plan, solution=False),
-    )
+        "dry_air_alternative": dry_air_alternative(plan.row, plan.result),
+        "published_ranges": published_ranges(profile, fields),
+        "binding_limit": binding_of_target(plan.result),
+        "flush": flush_advice(plan.row),
+        "reasons": target_reasons(plan.row, plan.result, plan.catalogue),
+        **envelope(plan, assumptions_of(asked), solution=False),
+    }
 
 
 def picture(plan: Planned) -> str:
@@ -72,7 +77,7 @@ def picture(plan: Planned) -> str:
 def response(request: Request, asked: TargetRequest, form: Form) -> Response:
     """Return the target in its form."""
     plan = planned_target(asked, request.app.state.catalogue)
-    return written(answer(plan, asked), form, {"svg": lambda *_: picture(plan)})
+    return written_fields(answer(plan, asked), WRITER, form, {"svg": lambda *_: picture(plan)})
 
 
 @router.post(
@@ -110,3 +115,15 @@ async def get_targets(request: Request) -> Response:
     """Give the same answer as the POST, with its fields as flat query parameters."""
     form = asked_form(request, TargetAnswer, OFFERED)
     return response(request, twin.read(request), form)
+
+
+def explained(request: Request, asked: TargetRequest) -> Explained[TargetAnswer]:
+    """Return the target of one request with its working."""
+    plan = planned_target(asked, request.app.state.catalogue)
+    return Explained(
+        TargetAnswer(**answer(plan, asked)),
+        lambda: target_working(plan.row, plan.result, plan.catalogue),
+    )
+
+
+add_explanation(router, "targets", TargetRequest, TARGET_EXAMPLES, explained, twin)

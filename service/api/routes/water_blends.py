@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from service.api.contract import answer_parameters, named_examples
 from service.api.envelope import envelope_of, refused
+from service.api.explaining import Explained, add_explanation
 from service.api.formats.single_answer import asked_form, written
 from service.api.route import POST_PROBLEMS, contract_router
 from service.api.schemas.water_blends import (
@@ -17,6 +18,7 @@ from service.api.schemas.water_blends import (
     WaterBlendRequest,
 )
 from service.planning.evidence import SOLUTION_MODELS, SOLUTION_SOURCES
+from service.planning.explain.water_blends import water_blend_working
 from service.planning.known_water import known_water
 from service.planning.notes import Notes, RefusalError
 from service.planning.water_blend import bounds_of, eased_limits, largest_share
@@ -32,8 +34,8 @@ def _given(limits: BlendLimits | None) -> dict[str, float]:
     return {} if limits is None else limits.model_dump(exclude_none=True)
 
 
-def answer(request: Request, asked: WaterBlendRequest) -> WaterBlendAnswer:
-    """Return the blend of one request."""
+def explained(request: Request, asked: WaterBlendRequest) -> Explained[WaterBlendAnswer]:
+    """Return the blend of one request with its working."""
     notes = Notes()
     bounds = bounds_of(_given(asked.limits), _given(asked.minima))
     try:
@@ -69,7 +71,12 @@ def answer(request: Request, asked: WaterBlendRequest) -> WaterBlendAnswer:
         blend=BlendedWater(**analysis),
         **around,
     )
-    return result
+    return Explained(result, lambda: water_blend_working(pair, bounds, blend))
+
+
+def answer(request: Request, asked: WaterBlendRequest) -> WaterBlendAnswer:
+    """Return the blend of one request."""
+    return explained(request, asked).answer
 
 
 @router.post(
@@ -95,3 +102,6 @@ async def post_water_blends(
     """
     form = asked_form(request, WaterBlendAnswer)
     return written(answer(request, asked), form)
+
+
+add_explanation(router, "water-blends", WaterBlendRequest, WATER_BLEND_EXAMPLES, explained)

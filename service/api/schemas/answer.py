@@ -4,7 +4,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from service.api.schemas.fields import Answer, Exact
+from service.api.schemas.fields import Answer, Exact, Unrounded
 
 Status = Literal["ok", "infeasible", "rejected"]
 Severity = Literal["info", "warning", "danger"]
@@ -51,11 +51,37 @@ class WorkingStep(Answer):
     """One line of the working: a quantity and where it comes from."""
 
     order: int = Field(description="Place in the working, from 1.", ge=1)
-    quantity: str = Field(description="What is computed.", examples=["vapour_pressure_deficit_kpa"])
-    value: Exact | None = Field(description="Its value in `unit`.")
-    unit: str = Field(description="Unit of the value.", examples=["kPa"])
-    formula: str = Field(description="How it follows from earlier lines.")
-    source: str | None = Field(description="Key of `/v1/sources`, or null for common practice.")
+    part: str = Field(description="Part of the working that it belongs to.", examples=["air"])
+    quantity: str = Field(
+        description="What it is: the name by which later formulas call it, or a field of the"
+        " answer.",
+        examples=["air_deficit_kpa"],
+    )
+    value: Unrounded = Field(
+        description="Its value in `unit`, not rounded; a field of the answer is rounded as there."
+    )
+    unit: str = Field(description="Unit of the value; `1` for a plain number.", examples=["kPa"])
+    how: Literal["given", "looked_up", "computed", "solved", "check", "answer"] = Field(
+        description="`given` (sent or assumed), `looked_up` (a table or a model, see `source`),"
+        " `computed` (the formula gives it), `solved` (found by iteration; later lines check it),"
+        " `check` (comes to nothing, but for species that are left out) or `answer`."
+    )
+    formula: str = Field(
+        description="How it follows from `inputs`: `+ - * / **`, `min`, `max`, `exp`, `log`"
+        " (natural), `log10`, `floor`, `nearest` (whole number, halves to the even one), and"
+        " `significant(x, n)`, x rounded to n significant digits. Words where"
+        " `inputs` is empty and nothing is computed."
+    )
+    inputs: dict[str, Unrounded] = Field(
+        description="The quantities in the formula: earlier lines, and constants of this line."
+    )
+    source: str | None = Field(
+        description="Key of `/v1/sources`; null for common practice and plain arithmetic."
+    )
+    field: str | None = Field(
+        description="Dotted name of the field of the plain answer that has this value.",
+        examples=["additions.0.mass_g"],
+    )
 
 
 class Version(Answer):
@@ -121,8 +147,11 @@ class Envelope(Provenance, Understanding, Feasibility):
 class Working(Outcome):
     """The working, in order."""
 
-    steps: list[WorkingStep] = Field(description="The working, in order.")
+    steps: list[WorkingStep] = Field(
+        description="The working, in order. Each field of the answer is the last line that has it"
+        " as its `field`, and equal to it."
+    )
 
 
-class Explanation(Provenance, Understanding, Working):
-    """The ordered working behind an answer."""
+class Explanation(Envelope, Working):
+    """The ordered working behind an answer, with the words that stand around it."""

@@ -195,6 +195,20 @@ class AchievedStrength(Answer):
     meter_ppm_700: Number3 | None = Field(description="The reading on the 700 scale.")
 
 
+class SplitCan(Answer):
+    """One of several equal cans; each is measured out on its own, so that none is too strong."""
+
+    count: int = Field(description="How many of them are mixed.", ge=2)
+    volume_l: Number4 = Field(description="Volume of each.")
+    additions: list[Addition] = Field(description="What goes into each, in order.")
+    acid_volume_ml: Number4 | None = Field(
+        description="Acid or base for each, from the bottle; null for what is weighed."
+    )
+    acid_mass_g: Number4 | None = Field(description="The same in grams.")
+    predicted_ec_ms_per_cm: Number3 = Field(description="Conductivity of each at 25 °C.")
+    steps: list[Step] = Field(description="What to do for each, in order.")
+
+
 class DoseResult(Outcome):
     """What to mix, and what it will be."""
 
@@ -248,6 +262,10 @@ class DoseResult(Outcome):
     )
     due: DueToday | None = Field(
         description="What is due today, where `application` is `auto` and `last_applied` is given."
+    )
+    split: SplitCan | None = Field(
+        description="Equal cans in place of one, where `instruments.largest_can_l` is less than"
+        " `volume_l`; the other fields are for the whole volume."
     )
     steps: list[Step] = Field(description="What to do, in order.")
 

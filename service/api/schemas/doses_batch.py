@@ -142,7 +142,10 @@ DOSE_BATCH_EXAMPLES: Final[dict[str, tuple[str, dict[str, Any]]]] = {
         "A row that is wrong beside one that is right",
         {
             "defaults": {"product": "feed_20_20_20", "water": "hard_tap"},
-            "rows": [{"id": "right", "volume_l": 10}, {"id": "wrong", "volume_l": "1,5"}],
+            "rows": [
+                {"id": "right", "volume_l": 10},
+                {"id": "wrong", "volume_l": 10, "product": "feed_20_20_21"},
+            ],
         },
     ),
 }

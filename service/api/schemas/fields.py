@@ -208,6 +208,9 @@ Number3 = Annotated[float, Figure(3)]
 Exact = Annotated[float, Figure(12)]
 """A number handed back as it was understood."""
 
+Unrounded = Annotated[float, Figure(17)]
+"""A number of a working, as it was computed."""
+
 Key = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", min_length=1, max_length=80)]
 """A key of a catalogue."""
 

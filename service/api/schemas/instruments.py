@@ -29,7 +29,8 @@ class Instruments(Request):
     )
     largest_can_l: Annotated[float, Quantity(ge=0.05, le=100_000)] | None = Field(
         default=None,
-        description="Largest volume that is mixed at once; a larger dose is split. 10 L for"
-        " pre-dilutions, no limit for the dose itself.",
+        description="Largest volume that is mixed at once; a larger dose comes with equal cans in"
+        " `split`, a row of a batch with a caution. 10 L for pre-dilutions, no limit for the dose"
+        " itself.",
         examples=[10],
     )

@@ -50,7 +50,7 @@ def test_brackets_in_texts_are_no_nesting(text: str) -> None:
 @pytest.mark.parametrize("bracket", [b"[", b"{", b"]", b'{"a":'])
 def test_unbalanced_brackets_are_malformed_or_too_deep_and_never_a_crash(bracket: bytes) -> None:
     assert code_of(bracket * 40) == "malformed_json"
-    assert code_of(bracket * 200_000) in ("malformed_json", "too_deep")
+    assert code_of(bracket * 200_000) in ("malformed_json", "too_deep", "too_many")
 
 
 @pytest.mark.parametrize(
@@ -59,10 +59,26 @@ def test_unbalanced_brackets_are_malformed_or_too_deep_and_never_a_crash(bracket
         (b'["' + b"[" * 100_000 + b'"', "malformed_json"),
         (b'["' + b'\\"[' * 30_000 + b'"', "malformed_json"),
         (b'"' * 100_000, "malformed_json"),
-        (b"[" + b"[]," * 30_000, "malformed_json"),
+        (b"[" + b"[]," * 3_000, "malformed_json"),
     ],
 )
 def test_body_made_to_mislead_a_search_for_brackets_is_refused_for_what_it_is(
     hostile: bytes, code: str
 ) -> None:
     assert code_of(hostile) == code
+
+
+@pytest.mark.parametrize("part", [b"[[]],", b"{},", b'{"a":{}},', b"[],"])
+def test_millions_of_empty_parts_are_refused_before_they_are_made(part: bytes) -> None:
+    assert code_of(b"[" + part * 30_000 + b"[]]") == "too_many"
+    assert parse_json(b"[" + part * 3_000 + b"[]]")
+
+
+def test_parts_that_say_something_are_read_however_many_there_are() -> None:
+    row = b'{"water":{"ph":7},"product":"urea","volume_l":1},'
+    assert parse_json(b"[" + row * 30_000 + b"[]]")
+
+
+def test_brackets_in_texts_are_no_parts() -> None:
+    text = b'"' + b"[" * 60_000 + b'"'
+    assert parse_json(b"[" + text + b"]") == ["[" * 60_000]

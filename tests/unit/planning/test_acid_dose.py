@@ -19,7 +19,9 @@ def fed(**request):
 @pytest.mark.parametrize("kind", rows.ACID_KINDS)
 @pytest.mark.parametrize("target", [5.8, 6.2, 6.5])
 def test_can_comes_to_the_target(kind, target):
-    can = fed(acid={"kind": kind}, target_ph=target)
+    # Crystals are weighed, to the step of the balance: a finer one than a household's comes nearer.
+    fine = {"balance_resolution_g": 0.001}
+    can = fed(acid={"kind": kind}, target_ph=target, instruments=fine)
     if kind == "citric":
         assert can.status in ("ok", "rejected")
     if can.status == "ok":
@@ -31,6 +33,34 @@ def test_can_comes_to_the_target(kind, target):
         assert can.binding == "acid_phosphorus"
     else:
         assert can.problem == "acid_neutralises_too_much"
+
+
+@pytest.mark.parametrize("kind", ["citric", "potassium_bicarbonate"])
+@pytest.mark.parametrize("step", [0.1, 0.5])
+def test_what_is_weighed_is_whole_steps_of_the_balance_and_never_more(kind, step):
+    base = kind == "potassium_bicarbonate"
+    asked = {
+        "acid": {"kind": kind},
+        "target_ph": 6.5 if base else 5.8,
+        "water": "rain" if base else "soft_tap",
+        "volume_l": 20,
+    }
+    fine = fed(**asked, instruments={"balance_resolution_g": 0.0001})
+    can = fed(**asked, instruments={"balance_resolution_g": step})
+    steps = can["acid_mass_g"] / step
+    assert steps == pytest.approx(round(steps), abs=1e-6)
+    assert fine["acid_mass_g"] - step - 1e-3 < can["acid_mass_g"] <= fine["acid_mass_g"] + 1e-9
+    # What is left out shows in the pH that is foretold.
+    short = can["predicted_ph"] - fine["predicted_ph"]
+    assert short <= 1e-9 if base else short >= -1e-9
+    assert can.result["acid_mass_g"] == 0.0 or can["acid_mmol_per_l"] > 0.0
+
+
+def test_acid_below_a_step_of_the_balance_is_left_out_and_said():
+    coarse = {"balance_resolution_g": 50}
+    can = fed(acid={"kind": "citric"}, target_ph=5.8, instruments=coarse, volume_l=2)
+    assert can["acid_mass_g"] == 0.0
+    assert "nothing_to_measure" in can.cautions
 
 
 def test_acid_is_for_the_can_with_its_feed_and_not_for_the_water_alone():

@@ -105,7 +105,7 @@ def test_every_sentence_and_number_of_an_answer_can_be_given(request_):
 
 def test_every_place_in_every_sentence_has_a_number():
     can = fed()
-    said = words.numbers_in_words(can.row, can.result, can.catalogue)
+    said = words.NumbersInWords(can.row, can.result, can.catalogue)
     for notice in (*CAUTIONS, *ASSUMPTIONS):
         assert "{" not in notice.words(said)
 

@@ -206,6 +206,7 @@ CAUTION_CASES = {
         volume_l=0.01,
         instruments={"balance_resolution_g": 1.0, "syringe_resolution_ml": 1.0},
     ),
+    "larger_than_the_can": lambda: fed(instruments={"largest_can_l": 4}),
     "ph_drifts_in_air": lambda: fed(water="hard_tap"),
     "conductivity_from_label": lambda: fed(product="feed_20_20_20"),
     "infeasible_water": lambda: fed(plants={**PLANT, "size": "mini"}, water="hard_tap"),

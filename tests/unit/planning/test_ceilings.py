@@ -89,6 +89,12 @@ def test_stimulant_keeps_its_own_conductivity():
     assert can["predicted_ec_ms_per_cm"] <= 200 / 700 + 1e-6
 
 
+@pytest.mark.parametrize("product", ["feed_20_10_20", "magnesium_sulfate_heptahydrate"])
+def test_whatever_is_given_as_a_stimulant_keeps_the_strength_of_one(product):
+    can = fed(product=product, application="stimulant")
+    assert can["predicted_ec_ms_per_cm"] == pytest.approx(200 / 700, abs=0.002)
+
+
 @pytest.mark.parametrize("size", ["large", "medium", "mini"])
 def test_supplement_has_one_strength_for_all_sizes_of_a_plant(size):
     can = fed(

@@ -30,6 +30,31 @@ def test_dilution_is_not_bound_by_ceilings_but_reports_what_passes_them():
     assert "ammonium_and_urea_share_high" in can.cautions
 
 
+@pytest.mark.parametrize(
+    ("product", "ppm", "ph", "base"),
+    [
+        ("monoammonium_phosphate", 17.3, 6.16, "potassium_carbonate"),
+        ("monopotassium_phosphate", 163.0, 6.46, "potassium_hydroxide"),
+    ],
+)
+def test_weak_feed_has_its_strength_with_the_base_that_it_needs(product, ppm, ph, base):
+    # The base takes its part of the strength, and with less feed less base is needed.
+    can = dose(
+        plants={"size": "large", "setup": "mount"},
+        air=HUMID,
+        water="rain",
+        volume_l=70,
+        interval_days=7,
+        product=product,
+        strength={"basis": "meter_ppm", "ppm": ppm, "scale": 700},
+        target_ph=ph,
+        acid={"kind": base},
+        instruments={"balance_resolution_g": 1e-3, "syringe_resolution_ml": 1e-2},
+    )
+    assert can.problem == "none"
+    assert can["predicted_ec_ms_per_cm"] == pytest.approx(ppm / 700, rel=2e-3)
+
+
 def test_nitrogen_of_a_month_follows_from_can_share_and_interval():
     can = dose(**FED, **SALT, interval_days=14)
     expected = can.element("nitrogen") * (10 / 10) * 365.25 / 12 / 14

@@ -1,0 +1,1 @@
+"""The working behind each answer: finished results and their intermediates as ordered lines."""

@@ -1,0 +1,77 @@
+"""The working of saturation indices: activities of a solid's ions, and its constant."""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.chemistry.saturation import SOLID_FORMATIONS, SOLID_NAMES
+from service.chemistry.species import SPECIES_NAMES
+from service.planning.explain.speciation import gamma_name, species_name
+from service.planning.explain.working import NUMBER, Working
+from service.reference.equilibrium_tables import load_saturation_constants
+
+FloatArray = NDArray[np.float64]
+
+_SOLID_SOURCES: Final = {row.name: row.source for row in load_saturation_constants()}
+
+
+def explain_solids(
+    working: Working, temperature: float, places: dict[str, tuple[str, float]], prefix: str = ""
+) -> None:
+    """
+    Show saturation indices of a solution whose species stand in the working.
+
+    Parameters
+    ----------
+    working : Working
+        Holds the species under the prefix; receives the lines.
+    temperature : float
+        Temperature [K].
+    places : dict of str to (str, float)
+        Field of the answer and finished index of each solid.
+    prefix : str
+        As in `explain_ph`.
+    """
+    if working.brief:
+        return
+    for solid, (field, index) in places.items():
+        if not np.isfinite(index):
+            continue
+        formation = SOLID_FORMATIONS[SOLID_NAMES.index(solid)]
+        terms = []
+        for name, power in formation.powers.items():
+            times = "" if power == 1 else f"{power} * "
+            if name == "H+":
+                terms.append(f"{-power} * {prefix}ph")
+            elif name == "H2O":
+                terms.append(f"{times}log10({prefix}water_activity)")
+            else:
+                place = SPECIES_NAMES.index(name)
+                if not working.knows(prefix + species_name(place)):
+                    break
+                gamma = gamma_name(place, prefix)
+                terms.append(f"{times}log10({gamma} * {prefix}{species_name(place)})")
+        else:
+            constant = f"log10_k_{solid}"
+            formula = f"{' + '.join(terms)} - {constant}".replace("+ -", "- ")
+            shown = f"{prefix}{solid}_index"
+            source = _SOLID_SOURCES[solid]
+            log10_k = -_log10(formation.coefficients, temperature)
+            working.computed(shown, formula, index, NUMBER, source, {constant: log10_k})
+            working.answer(field, shown, 3, NUMBER)
+
+
+def _log10(coefficients: FloatArray, temperature: float) -> float:
+    """Return log10 of a constant at a temperature."""
+    powers = np.array(
+        [
+            1.0,
+            temperature,
+            1.0 / temperature,
+            np.log10(temperature),
+            temperature**-2.0,
+            temperature**2.0,
+        ]
+    )
+    return float(coefficients @ powers)
