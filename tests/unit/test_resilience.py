@@ -7,7 +7,8 @@ import pytest
 
 from tests.resilience.batch_bodies import csv_body, json_body, json_rows, ndjson_body, ndjson_rows
 from tests.resilience.ceilings import Ceilings, Circumstances, printed_bound
-from tests.resilience.dose_rows import DoseRow, RowMaker
+from tests.resilience.dose_rows import OWN_LABELS, OWN_PROFILES, DoseRow, RowMaker
+from tests.resilience.drawn_values import HOSTILE
 from tests.resilience.outcome import Outcome, table
 from tests.resilience.problem_documents import fault_of
 from tests.resilience.row_check import RowCheck
@@ -57,6 +58,13 @@ def judged(**changed: object) -> str | None:
 def test_rows_follow_from_the_seed_alone():
     assert json_body(rows_of(7)) == json_body(rows_of(7))
     assert json_body(rows_of(7)) != json_body(rows_of(8))
+
+
+def test_rows_leave_what_they_are_drawn_from_as_it_was():
+    before = repr((HOSTILE, OWN_LABELS, OWN_PROFILES))
+    for row in rows_of(5, 3_000):
+        row.nested()
+    assert repr((HOSTILE, OWN_LABELS, OWN_PROFILES)) == before
 
 
 def test_bodies_say_how_many_rows_are_answered():
