@@ -57,7 +57,7 @@ def explained(request: Request, asked: DilutionRequest) -> Explained[DilutionAns
     plan = planned(asked, request.app.state.catalogue, limited=False)
     return Explained(
         DilutionAnswer(**fields_of(asked, plan)),
-        lambda: dilution_working(plan.row, plan.result, plan.catalogue),
+        lambda: dilution_working(*plan.records, plan.catalogue),
     )
 
 

@@ -70,7 +70,7 @@ def explained(request: Request, asked: TodaysDoseRequest) -> Explained[DoseAnswe
 
 def _lines(plan: Planned) -> list[Line]:
     """Return the working of a dose, that of one of equal cans after it."""
-    working = dose_working(plan.row, plan.result, plan.catalogue)
+    working = dose_working(*plan.records, plan.catalogue)
     cans = can_split(plan.asked, plan.result, plan.catalogue)
     if cans is not None:
         split_lines(working, cans, float(plan.asked["largest_can_l"]), plan.catalogue)
