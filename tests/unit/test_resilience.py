@@ -12,6 +12,7 @@ from tests.resilience.drawn_values import HOSTILE
 from tests.resilience.outcome import Outcome, table
 from tests.resilience.problem_documents import fault_of
 from tests.resilience.row_check import RowCheck
+from tests.resilience.table_bodies import workbook_body
 from tests.resilience.wire import answers_in
 
 PROBLEM = {
@@ -73,6 +74,11 @@ def test_bodies_say_how_many_rows_are_answered():
     assert len([line for line in lines.split(b"\n") if line.strip()]) == len(answered)
     assert len(answered) > len(rows), "broken lines are answered too"
     assert len(csv_body(rows)[1]) > 100
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_any_rows_can_be_written_as_a_workbook(seed):
+    assert workbook_body(rows_of(seed, 12), random.Random(seed)).startswith(b"PK")
 
 
 def test_good_row_passes():
