@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from starlette.responses import Response, StreamingResponse
+from starlette.types import Receive, Scope, Send
 
 from service.api.batch import COLUMN_NAMES, MIX_FIELDS, Batch
 from service.api.batch_rows import Block, Tally, blocks, column_of, whole
@@ -193,6 +194,21 @@ def media_type_of(wanted: str) -> str:
     return MEDIA_TYPES[wanted]
 
 
+class SentAnswer(StreamingResponse):
+    """An answer in pieces that lets go of its file: sent whole, broken off, or never begun."""
+
+    def __init__(self, pieces: Iterator[bytes], close: Callable[[], None], **response: Any) -> None:
+        super().__init__(pieces, **response)
+        self.close = close
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Send the answer; a caller who has left before it began takes none of it."""
+        try:
+            await super().__call__(scope, receive, send)
+        finally:
+            self.close()
+
+
 def streamed(pieces: Iterator[bytes], wanted: str, close: Callable[[], None]) -> Response:
     """
     Return an answer that is sent while it is written.
@@ -205,13 +221,9 @@ def streamed(pieces: Iterator[bytes], wanted: str, close: Callable[[], None]) ->
         close()
         raise
 
-    def rest() -> Iterator[bytes]:
-        try:
-            yield from chain((first,), pieces)
-        finally:
-            close()
-
-    return StreamingResponse(rest(), media_type=media_type_of(wanted), headers=headers_of(wanted))
+    return SentAnswer(
+        chain((first,), pieces), close, media_type=media_type_of(wanted), headers=headers_of(wanted)
+    )
 
 
 def result_cells(answer: dict[str, Any]) -> list[Any]:
@@ -265,13 +277,9 @@ def _workbook_response(answering: Answering) -> Response:
         size = path.stat().st_size
         file = path.open("rb")
 
-    def pieces() -> Iterator[bytes]:
-        with file:
-            while piece := file.read(FILE_CHUNK):
-                yield piece
-
     headers = {**headers_of("xlsx"), "Content-Length": str(size)}
-    return StreamingResponse(pieces(), media_type=MEDIA_TYPES["xlsx"], headers=headers)
+    pieces = iter(lambda: file.read(FILE_CHUNK), b"")
+    return SentAnswer(pieces, file.close, media_type=MEDIA_TYPES["xlsx"], headers=headers)
 
 
 def said_once(answer: DoseBatchAnswer) -> dict[str, Any]:

@@ -47,15 +47,15 @@ class Planned:
     """
     One planned row with the catalogue that it refers to, and the row as it was asked.
 
-    Row and result are readouts; the row as it was asked is a record, and so are both of `records`,
-    for kernels take no readouts.
+    Row and result are readouts; `records` are both as records, for kernels take no readouts. The
+    row as it was asked is a record.
     """
 
     row: Any
     result: Any
     catalogue: Catalogue
+    records: tuple[Any, Any]
     asked: Any = None
-    records: tuple[Any, Any] = (None, None)
 
 
 def pointer_of(field: str | None) -> str | None:
@@ -120,7 +120,7 @@ def plan_filled(
     problem = problem_of(found)
     if problem is not None:
         raise refusal(problem)
-    return Planned(readout(requests), found, catalogue, asked, (requests[0], results[0]))
+    return Planned(readout(requests), found, catalogue, (requests[0], results[0]), asked)
 
 
 def planned_target(request: BaseModel, base: Catalogue) -> Planned:
@@ -151,7 +151,7 @@ def planned_target(request: BaseModel, base: Catalogue) -> Planned:
     problem = problem_of(found)
     if problem is not None:
         raise refusal(problem)
-    return Planned(readout(requests), found, catalogue)
+    return Planned(readout(requests), found, catalogue, (requests[0], results[0]))
 
 
 def refusal(problem: Notice) -> ProblemError:

@@ -178,7 +178,8 @@ def planned_cans(kinds: Sequence[Can], bench: Bench, names: OpenCatalogue) -> di
         if problem is not None:
             raise refusal(problem)
     return {
-        can: Planned(requests[place], results[place], catalogue) for place, can in enumerate(kinds)
+        can: Planned(request, result, catalogue, (request, result))
+        for can, request, result in zip(kinds, requests, results, strict=True)
     }
 
 

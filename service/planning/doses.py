@@ -14,6 +14,7 @@ import numpy as np
 from service.chemistry.kernel import kernel
 from service.chemistry.solution import (
     STATE_COUNT,
+    conductivity_of_total,
     workspace,
 )
 from service.planning import products, rows
@@ -29,7 +30,7 @@ from service.planning.ceilings import (
     share_within_ceilings,
 )
 from service.planning.defaults import fill_can_defaults, fill_plant_defaults
-from service.planning.finished_can import finish_can
+from service.planning.finished_can import FORWARD_CHECK_FAILED, finish_can
 from service.planning.measuring import measure_amounts
 from service.planning.strength import requested_amounts
 from service.planning.targets import (
@@ -63,6 +64,12 @@ Rounds of amounts and acid until the amounts settle, as a share of them: acid or
 the feed, and what it brings takes its part of the ceilings and of a strength of the whole can.
 A strength asked for is kept to the second, a tenth of what `forward_check` allows.
 """
+
+MOST_FITS: Final = 2
+"""Times that the amounts are fitted to an acid or base that is weighed in whole steps."""
+
+ROUNDING: Final = 1e-12
+"""Share of an amount below which a difference of amounts is none."""
 
 SCRATCH_ROWS: Final = 6
 
@@ -154,6 +161,52 @@ def _mix_can(
                 return problem
     if not settled:
         return NOT_SETTLED
+    result["share_of_requested"] = factor
+    measure_amounts(row, product_table, factor, result)
+    problem = finish_can(row, product_table, profile, result, whole, scratch, work)
+    for _ in range(MOST_FITS):
+        if problem != FORWARD_CHECK_FAILED or not acid_is_wanted(row):
+            break
+        problem = _fit_to_reagent(row, product_table, profile, result, whole, scratch, work)
+    return int(problem)
+
+
+@kernel
+def _fit_to_reagent(
+    row: np.void,
+    product_table: np.ndarray,
+    profile: np.ndarray,
+    result: np.void,
+    whole: bool,
+    scratch: np.ndarray,
+    work: np.ndarray,
+) -> int:
+    """
+    Fit the amounts to the acid or base as it was measured, and finish the can again.
+
+    Crystals are weighed in whole steps of the balance: what is poured may be far from what the
+    exact amounts were found beside.
+    """
+    base = result["base_composition_mmol_per_l"]
+    for component in range(COMPONENT_COUNT):
+        held = result["composition_mmol_per_l"][component]
+        left = held
+        for slot in range(row["product_count"]):
+            content = product_table[row["product"][slot], component]
+            left -= content * result["amount"][slot] / result["volume_l"]
+        # What the products alone bring leaves nothing, not the rounding of the difference.
+        base[component] = left if abs(left) > ROUNDING * abs(held) else 0.0
+    # Searches go on from the last can, which may be far from this one: they begin anew here.
+    if np.isnan(conductivity_of_total(base, False, work)):
+        return NOT_SOLVABLE
+    problem = requested_amounts(row, product_table, result, scratch, work)
+    if problem != 0:
+        return int(problem)
+    factor = _share(
+        row, product_table, profile, result, result["share_of_requested"], scratch, work
+    )
+    if np.isnan(factor):
+        return NOT_SOLVABLE
     result["share_of_requested"] = factor
     measure_amounts(row, product_table, factor, result)
     return int(finish_can(row, product_table, profile, result, whole, scratch, work))

@@ -6,13 +6,19 @@ import pkgutil
 import numpy as np
 
 import service.chemistry
-from service.chemistry.compensation import LINEAR_COEFFICIENT, NATURAL_WATER, conductivity_at_25
+from service.chemistry.compensation import (
+    LINEAR_COEFFICIENT,
+    NATURAL_WATER,
+    compensation_factor,
+    conductivity_at_25,
+)
 from service.chemistry.equilibrium import CLOSED
 from service.chemistry.leaching import (
     leaching_fraction,
     steady_leaching_fraction,
     water_with_leaching,
 )
+from service.chemistry.meter import SCALE_500, conductivity_from_reading, meter_reading
 from service.chemistry.reservoir import diluting_volume, drained_volume, mixed_conductivity
 from service.chemistry.root_zone import displacing_volume
 from service.planning import rows
@@ -31,6 +37,7 @@ from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.solubility import solubility
 from service.planning.solution import mixture
+from service.planning.water_pair import WaterPair
 from service.planning.watering_schedule import Watering, table_of
 from service.planning.words import NumbersInWords
 
@@ -73,7 +80,18 @@ def warm_up() -> list[str]:
     buffered(known_water("hard_tap", catalogue(), Notes()).composition_mmol_per_l, 6.5, 20.0, None)
     mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
     _dissolve_salts()
+    _blend_and_read()
     return names
+
+
+def _blend_and_read() -> None:
+    """Compile the blend of two waters, and what a meter shows."""
+    hard, rain = (known_water(each, catalogue(), Notes()) for each in ("hard_tap", "rain"))
+    pair = WaterPair(hard, rain)
+    pair.conductivity(0.5)
+    pair.ph(0.5)
+    meter_reading(SCALE_500, conductivity_from_reading(SCALE_500, 500.0))
+    compensation_factor(NATURAL_WATER, 293.15, LINEAR_COEFFICIENT)
 
 
 def _dissolve_salts() -> None:

@@ -1,5 +1,6 @@
 """Rows of doses from a seed: as growers send them, at the edges of ranges, and hostile."""
 
+import copy
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -212,7 +213,8 @@ class RowMaker:
             row.fields.pop("water", None)
         if name.startswith(("plants", "air", "application", "interval")):
             row.ceilings = None
-        row.fields[name] = value
+        # A copy: rows are nested in place, and the next one must not find what this one was given.
+        row.fields[name] = copy.deepcopy(value)
 
 
 def nested_strength(strength: dict[str, Any]) -> dict[str, Any]:

@@ -47,15 +47,16 @@ def _write_cell(
         return
     style = rng.choice(formats) if rng.random() < 0.05 else None
     drawn = rng.random()
+    # A lone half of a surrogate pair cannot be written in any file.
+    shown = str(value)[:30_000].encode("utf-8", "replace").decode()
     if drawn < 0.02:
-        sheet.write_formula(place, column, "=1+1", style, value if drawn < 0.01 else 2)
+        sheet.write_formula(place, column, "=1+1", style, shown if drawn < 0.01 else 2)
     elif isinstance(value, bool):
         sheet.write_boolean(place, column, value, style)
     elif isinstance(value, int | float) and abs(value) < 1e300:
         sheet.write_number(place, column, value, style)
     else:
-        shown = str(value).encode("utf-8", "replace").decode()
-        sheet.write_string(place, column, shown[:30_000], style)
+        sheet.write_string(place, column, shown, style)
 
 
 def damaged(body: bytes, rng: random.Random) -> bytes:

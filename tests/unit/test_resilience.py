@@ -7,10 +7,12 @@ import pytest
 
 from tests.resilience.batch_bodies import csv_body, json_body, json_rows, ndjson_body, ndjson_rows
 from tests.resilience.ceilings import Ceilings, Circumstances, printed_bound
-from tests.resilience.dose_rows import DoseRow, RowMaker
+from tests.resilience.dose_rows import OWN_LABELS, OWN_PROFILES, DoseRow, RowMaker
+from tests.resilience.drawn_values import HOSTILE
 from tests.resilience.outcome import Outcome, table
 from tests.resilience.problem_documents import fault_of
 from tests.resilience.row_check import RowCheck
+from tests.resilience.table_bodies import workbook_body
 from tests.resilience.wire import answers_in
 
 PROBLEM = {
@@ -59,12 +61,24 @@ def test_rows_follow_from_the_seed_alone():
     assert json_body(rows_of(7)) != json_body(rows_of(8))
 
 
+def test_rows_leave_what_they_are_drawn_from_as_it_was():
+    before = repr((HOSTILE, OWN_LABELS, OWN_PROFILES))
+    for row in rows_of(5, 3_000):
+        row.nested()
+    assert repr((HOSTILE, OWN_LABELS, OWN_PROFILES)) == before
+
+
 def test_bodies_say_how_many_rows_are_answered():
     rows = rows_of(3)
     lines, answered = ndjson_body(rows, random.Random(3))
     assert len([line for line in lines.split(b"\n") if line.strip()]) == len(answered)
     assert len(answered) > len(rows), "broken lines are answered too"
     assert len(csv_body(rows)[1]) > 100
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_any_rows_can_be_written_as_a_workbook(seed):
+    assert workbook_body(rows_of(seed, 12), random.Random(seed)).startswith(b"PK")
 
 
 def test_good_row_passes():

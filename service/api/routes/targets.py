@@ -122,7 +122,7 @@ def explained(request: Request, asked: TargetRequest) -> Explained[TargetAnswer]
     plan = planned_target(asked, request.app.state.catalogue)
     return Explained(
         TargetAnswer(**answer(plan, asked)),
-        lambda: target_working(plan.row, plan.result, plan.catalogue),
+        lambda: target_working(*plan.records, plan.catalogue),
     )
 
 

@@ -55,6 +55,41 @@ def test_weak_feed_has_its_strength_with_the_base_that_it_needs(product, ppm, ph
     assert can["predicted_ec_ms_per_cm"] == pytest.approx(ppm / 700, rel=2e-3)
 
 
+@pytest.mark.parametrize(
+    ("product", "value", "water", "volume", "ph", "base"),
+    [
+        ("potassium_nitrate", 0.1278, "reverse_osmosis", 16, 7.1, "potassium_hydroxide"),
+        ("ammonium_sulfate", 0.04, "rain", 35, 6.6, "potassium_carbonate"),
+    ],
+)
+def test_strength_is_kept_beside_a_base_that_the_balance_cannot_weigh_exactly(
+    product, value, water, volume, ph, base
+):
+    can = dose(
+        product=product,
+        strength={"basis": "conductivity", "ec_ms_per_cm": value},
+        water=water,
+        volume_l=volume,
+        target_ph=ph,
+        acid={"kind": base},
+    )
+    assert can.problem == "none"
+    assert can["predicted_ec_ms_per_cm"] == pytest.approx(value, rel=0.02)
+
+
+def test_ceiling_is_kept_beside_an_acid_that_the_balance_cannot_weigh_exactly():
+    can = dose(
+        plants={"profile": "disa"},
+        product="magnesium_sulfate_heptahydrate",
+        water="reverse_osmosis",
+        volume_l=15.19,
+        target_ph=5.97,
+        acid={"kind": "citric"},
+    )
+    assert can.problem == "none"
+    assert can["predicted_ec_ms_per_cm"] <= can["ec_ceiling_ms_per_cm"] * 1.002
+
+
 def test_nitrogen_of_a_month_follows_from_can_share_and_interval():
     can = dose(**FED, **SALT, interval_days=14)
     expected = can.element("nitrogen") * (10 / 10) * 365.25 / 12 / 14
