@@ -31,7 +31,10 @@ def with_numbers(formula: str, inputs: Mapping[str, float]) -> str:
         if name not in inputs:
             return name
         value = inputs[name]
-        return f"({shown(value)})" if value < 0.0 else shown(value)
+        alone = formula[match.start() - 1 : match.start()] in ("", "(") and (
+            formula[match.end() : match.end() + 1] in ("", ",", ")")
+        )
+        return f"({shown(value)})" if value < 0.0 and not alone else shown(value)
 
     return _NAME.sub(number, formula)
 

@@ -25,6 +25,7 @@ from service.chemistry.equilibrium_constants import (
     ACTIVITY_SLOPE,
     CARBON_DIOXIDE_SOLUBILITY,
     FORMATIONS,
+    MASTER_NAMES,
     constants_array,
     fill_constants,
 )
@@ -48,11 +49,14 @@ from service.chemistry.workspace import (
 from service.planning.explain.working import NUMBER, Working, signed_term
 from service.planning.water import FREEZING_POINT
 from service.reference.components import CARBONATE, COMPONENT_COUNT, COMPONENT_NAMES
-from service.reference.equilibrium_tables import load_equilibrium_constants
+from service.reference.equilibrium_tables import (
+    load_activity_parameters,
+    load_equilibrium_constants,
+)
 
 FloatArray = NDArray[np.float64]
 
-LEAST_SHOWN: Final = 1e-5
+LEAST_SHOWN: Final = 1e-6
 """Share of the ionic strength under which a species is left out unless others are built from it."""
 
 MOLAL: Final = "mol/kg"
@@ -138,6 +142,8 @@ def explain_ph(working: Working, solution: Solution, prefix: str = "") -> None:
     work = workspace()
     status = speciate(solution.molal, constants, solution.pressure, solution.ph, False, work)
     if status >= NOT_CONVERGED:
+        if np.isfinite(solution.ph):
+            working.solved(f"{prefix}ph", solution.ph, "found by iteration", SPECIATION, NUMBER)
         return
     working.solved(
         f"{prefix}ph",
@@ -191,10 +197,24 @@ def gamma_name(index: int, prefix: str) -> str:
 
 
 def _class_names() -> dict[int, str]:
-    """Return a name for every class of activity coefficients, after its first species."""
-    names: dict[int, str] = {}
+    """Return a name for every class of activity coefficients: its species, or charge and size."""
+    rows = {row.species: row for row in load_activity_parameters()}
+    members: dict[int, list[int]] = {}
     for index in range(SPECIES_COUNT):
-        names.setdefault(int(SPECIES_CLASS[index]), species_name(index))
+        members.setdefault(int(SPECIES_CLASS[index]), []).append(index)
+    names: dict[int, str] = {}
+    for place, listed in members.items():
+        row = rows[SPECIES_NAMES[listed[0]]]
+        charge = abs(SPECIES_CHARGES[listed[0]])
+        if len(listed) == 1:
+            name = species_name(listed[0])
+        elif charge == 0:
+            name = "uncharged"
+        elif row.model == "davies":
+            name = f"davies_{charge}"
+        else:
+            name = f"charge_{charge}_size_{row.ion_size_angstrom:g}".replace(".", "_")
+        names[place] = name if name not in names.values() else f"{name}_of_{place}"
     return names
 
 
@@ -267,6 +287,15 @@ def _species_lines(
     )
     masters = [i for i in shown if SPECIES_NAMES[i] not in FORMATIONS and i != HYDROGEN_ION]
     for index in masters:
+        total = _whole_of(index)
+        if total is not None:
+            working.computed(
+                prefix + species_name(index),
+                total.replace("{}", prefix),
+                work[MOLALITY + index],
+                MOLAL,
+            )
+            continue
         working.solved(
             prefix + species_name(index),
             work[MOLALITY + index],
@@ -299,6 +328,15 @@ def _species_lines(
         )
 
 
+def _whole_of(index: int) -> str | None:
+    """Return the total that a species is alone, as a formula with a place for the prefix."""
+    if SPECIES_NAMES[index] in MASTER_NAMES:
+        return None
+    component = int(np.flatnonzero(SPECIES_COMPOSITION[index])[0])
+    sign = "-" if SPECIES_COMPOSITION[index, component] < 0.0 else ""
+    return f"{sign}{{}}{COMPONENT_NAMES[component]}_total"
+
+
 def _power(text: str, power: int) -> str:
     return text if power == 1 else f"{text} ** ({power})"
 
@@ -326,11 +364,20 @@ def _open_line(working: Working, solution: Solution, constants: FloatArray, pref
     )
 
 
+_UNREACTIVE: Final = frozenset(
+    int(np.flatnonzero(SPECIES_COMPOSITION[index])[0])
+    for index in range(SPECIES_COUNT)
+    if index != HYDROGEN_ION and SPECIES_NAMES[index] not in FORMATIONS and _whole_of(index)
+)
+"""Components that are one species whatever the pH."""
+
+
 def _balance_lines(working: Working, solution: Solution, shown: list[int], prefix: str) -> None:
     """Add what must come to nothing: each component, the charges, the ionic strength."""
     for component in range(COMPONENT_COUNT):
         name = f"{prefix}{COMPONENT_NAMES[component]}_total"
-        if solution.molal[component] == 0.0 or (component == CARBONATE and solution.pressure > 0.0):
+        held = component == CARBONATE and solution.pressure > 0.0
+        if solution.molal[component] == 0.0 or held or component in _UNREACTIVE:
             continue
         terms = [
             signed_term(-float(SPECIES_COMPOSITION[index, component]), prefix + species_name(index))
