@@ -19,8 +19,8 @@ STYLE: Final = (
 
 
 def shown(number: float) -> str:
-    """Return a number with seven significant digits, as a pocket calculator shows it."""
-    return f"{number:.7g}"
+    """Return a number with nine significant digits, about as a pocket calculator shows it."""
+    return f"{number:.9g}"
 
 
 def with_numbers(formula: str, inputs: Mapping[str, float]) -> str:

@@ -46,7 +46,7 @@ from service.chemistry.workspace import (
     WATER_ACTIVITY,
     workspace,
 )
-from service.planning.explain.working import NUMBER, Working, signed_term
+from service.planning.explain.working import NUMBER, Working, signed_sum, signed_term
 from service.planning.water import FREEZING_POINT
 from service.reference.components import CARBONATE, COMPONENT_COUNT, COMPONENT_NAMES
 from service.reference.equilibrium_tables import (
@@ -393,7 +393,7 @@ def _balance_lines(working: Working, solution: Solution, shown: list[int], prefi
         for index in shown
         if SPECIES_CHARGES[index] != 0
     ]
-    working.check(f"{prefix}charge_balance", "".join(charges).removeprefix(" + "), MOLAL)
+    working.check(f"{prefix}charge_balance", signed_sum(charges), MOLAL)
     squares = [
         signed_term(0.5 * SPECIES_CHARGES[index] ** 2, prefix + species_name(index))
         for index in shown
@@ -401,7 +401,7 @@ def _balance_lines(working: Working, solution: Solution, shown: list[int], prefi
     ]
     working.check(
         f"{prefix}ionic_strength_balance",
-        "".join(squares).removeprefix(" + ") + f" - {prefix}ionic_strength",
+        signed_sum(squares) + f" - {prefix}ionic_strength",
         MOLAL,
     )
 

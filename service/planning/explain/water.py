@@ -6,7 +6,7 @@ import numpy as np
 
 from service.planning import rows
 from service.planning.explain.speciation import Solution, explain_ph, molal_lines, molal_of
-from service.planning.explain.working import Working, signed_term
+from service.planning.explain.working import Working, signed_sum, signed_term
 from service.planning.known_water import KnownWater
 from service.planning.water import (
     CONDUCTIVITY_COLUMN,
@@ -156,7 +156,7 @@ def _alkalinity_lines(
         for component in (PHOSPHATE, CITRATE)
         if composition[component] != 0.0
     ]
-    charge = "".join(terms).removeprefix(" + ") or "0"
+    charge = signed_sum(terms) or "0"
     if not working.knows(f"{prefix}water_alkalinity_meq_per_l"):
         working.computed(
             f"{prefix}water_alkalinity_meq_per_l",
