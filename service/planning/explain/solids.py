@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from service.chemistry.saturation import SOLID_FORMATIONS, SOLID_NAMES
 from service.chemistry.species import SPECIES_NAMES
-from service.planning.explain.speciation import gamma_name, species_name
+from service.planning.explain.species_names import gamma_name, species_name
 from service.planning.explain.working import NUMBER, Working
 from service.reference.equilibrium_tables import load_saturation_constants
 

@@ -11,12 +11,8 @@ from service.chemistry.species import SPECIES_NAMES
 from service.planning.explain.can import conductivity_answers, element_formula, source_of
 from service.planning.explain.conductivity import explain_conductivity
 from service.planning.explain.solids import explain_solids
-from service.planning.explain.speciation import (
-    MOLAL,
-    Solution,
-    explain_ph,
-    species_name,
-)
+from service.planning.explain.speciation import MOLAL, Solution, explain_ph
+from service.planning.explain.species_names import species_name
 from service.planning.explain.water import ATOMIC_WEIGHTS, known_water_lines, water_component
 from service.planning.explain.working import NUMBER, Line, Working, signed_sum, signed_term
 from service.planning.known_water import REFERENCE_CELSIUS, KnownWater

@@ -46,11 +46,11 @@ from service.chemistry.workspace import (
     WATER_ACTIVITY,
     workspace,
 )
+from service.planning.explain.species_names import gamma_name, species_name
 from service.planning.explain.working import NUMBER, Working, signed_sum, signed_term
 from service.planning.water import FREEZING_POINT
 from service.reference.components import CARBONATE, COMPONENT_COUNT, COMPONENT_NAMES
 from service.reference.equilibrium_tables import (
-    load_activity_parameters,
     load_equilibrium_constants,
 )
 
@@ -93,31 +93,6 @@ class Solution:
     ph: float
     pressure: float = CLOSED
     least: float | None = None
-
-
-def species_name(index: int) -> str:
-    """
-    Return the name of a species in formulas: `Ca_2plus`, `HCO3_minus`, `CO2`.
-
-    Parameters
-    ----------
-    index : int
-        The species.
-
-    Returns
-    -------
-    str
-        Its name with the charge in words.
-    """
-    base = SPECIES_NAMES[index].rstrip("0123456789").rstrip("+-")
-    charge = SPECIES_CHARGES[index]
-    if charge == 0:
-        base = SPECIES_NAMES[index]
-    clean = base.replace("(", "").replace(")", "")
-    if charge == 0:
-        return clean
-    number = "" if abs(charge) == 1 else str(abs(charge))
-    return f"{clean}_{number}{'plus' if charge > 0 else 'minus'}"
 
 
 def explain_ph(working: Working, solution: Solution, prefix: str = "") -> None:
@@ -175,50 +150,6 @@ def _shown(work: FloatArray, least: float | None) -> list[int]:
                 SPECIES_NAMES.index(name) for name in formation.powers if name not in ("H2O",)
             }
     return sorted(needed)
-
-
-def gamma_name(index: int, prefix: str) -> str:
-    """
-    Return the name of the activity coefficient that a species has.
-
-    Parameters
-    ----------
-    index : int
-        The species.
-    prefix : str
-        As in `explain_ph`.
-
-    Returns
-    -------
-    str
-        Species of one class share it.
-    """
-    return f"{prefix}gamma_{_CLASS_NAMES[int(SPECIES_CLASS[index])]}"
-
-
-def _class_names() -> dict[int, str]:
-    """Return a name for every class of activity coefficients: its species, or charge and size."""
-    rows = {row.species: row for row in load_activity_parameters()}
-    members: dict[int, list[int]] = {}
-    for index in range(SPECIES_COUNT):
-        members.setdefault(int(SPECIES_CLASS[index]), []).append(index)
-    names: dict[int, str] = {}
-    for place, listed in members.items():
-        row = rows[SPECIES_NAMES[listed[0]]]
-        charge = abs(SPECIES_CHARGES[listed[0]])
-        if len(listed) == 1:
-            name = species_name(listed[0])
-        elif charge == 0:
-            name = "uncharged"
-        elif row.model == "davies":
-            name = f"davies_{charge}"
-        else:
-            name = f"charge_{charge}_size_{row.ion_size_angstrom:g}".replace(".", "_")
-        names[place] = name if name not in names.values() else f"{name}_of_{place}"
-    return names
-
-
-_CLASS_NAMES: Final = _class_names()
 
 
 def _total_lines(working: Working, solution: Solution, prefix: str) -> None:
