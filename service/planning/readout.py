@@ -44,3 +44,27 @@ def readout(records: NDArray[np.void]) -> dict[str, Any]:
     form, places = _form_of(records.dtype)
     values = form.unpack(records.tobytes())
     return {name: list(values[first:end]) if end else values[first] for name, first, end in places}
+
+
+def record_of(read: Any, layout: np.dtype[np.void]) -> Any:
+    """
+    Return a readout as the record that it was, for kernels.
+
+    Parameters
+    ----------
+    read : dict or record
+        What `readout` gave; a record is returned as it is.
+    layout : dtype
+        `rows.DOSE_REQUEST` or `rows.DOSE_RESULT`.
+
+    Returns
+    -------
+    record
+        One record of the layout.
+    """
+    if not isinstance(read, dict):
+        return read
+    records = np.zeros(1, dtype=layout)
+    for name, value in read.items():
+        records[name] = value
+    return records[0]

@@ -23,6 +23,7 @@ from service.planning.explain.strength import strength_lines
 from service.planning.explain.water import water_balance_lines, water_lines
 from service.planning.explain.working import NUMBER, Line, Working
 from service.planning.finished_can import DAYS_PER_MONTH
+from service.planning.readout import record_of
 from service.planning.volumes import (
     MOUNT_MILLILITRES,
     POT_LITRES_PER_CUBIC_DECIMETRE,
@@ -54,6 +55,7 @@ def dose_working(row: Any, result: Any, catalogue: Catalogue) -> Working:
         The last lines are the fields of the answer.
     """
     working = Working()
+    row, result = record_of(row, rows.DOSE_REQUEST), record_of(result, rows.DOSE_RESULT)
     amounts = dose_lines(working, row, result, catalogue)
     working.part("answer")
     if working.knows("air_deficit_kpa"):
@@ -97,6 +99,7 @@ def dose_lines(working: Working, row: Any, result: Any, catalogue: Catalogue) ->
     list of str
         Name of the amount of each product in a litre.
     """
+    row, result = record_of(row, rows.DOSE_REQUEST), record_of(result, rows.DOSE_RESULT)
     with_air = np.isfinite(result["limiting_deficit_kpa"])
     if with_air and np.isfinite(result["ec_ceiling_ms_per_cm"]):
         strength_lines(working, row, result, catalogue)
@@ -122,6 +125,7 @@ def dilution_working(row: Any, result: Any, catalogue: Catalogue) -> list[Line]:
         The lines; the last are the fields of the answer.
     """
     working = Working()
+    row, result = record_of(row, rows.DOSE_REQUEST), record_of(result, rows.DOSE_RESULT)
     _mixed(working, row, result, catalogue)
     working.part("answer")
     _can_answers(working, result, "ec_ms_per_cm")
