@@ -106,7 +106,7 @@ def evaluated(formula: str, values: Mapping[str, float]) -> float:
 def _value(node: ast.expr, values: Mapping[str, float], formula: str) -> float:
     """Return the value of a part of a formula."""
     match node:
-        case ast.Constant(value=float() | int() as number):
+        case ast.Constant(value=float() | int() as number) if not isinstance(number, bool):
             return float(number)
         case ast.Name(id=name):
             return values[name]
