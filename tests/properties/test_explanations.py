@@ -152,6 +152,8 @@ additions = st.lists(
 @some
 @given(waters, additions, st.none() | numbers(0.01, 3.0), numbers(2.0, 39.0),
        st.sampled_from(["closed", "open"]))  # fmt: skip
+@example("reverse_osmosis", [{"product": "monopotassium_phosphate", "g_per_l": 1e-28}], None, 2.0,
+         "closed")  # fmt: skip
 def test_solution(water, added, acid, celsius, carbon_dioxide) -> None:
     body: dict[str, Any] = {
         "water": water,
