@@ -27,8 +27,8 @@ AROUND = (
 AGREES = 1e-6
 """Relative difference: a speciation for a reading is known to a millionth."""
 
-NOTHING = 1e-4
-"""Share of the ionic strength that a balance may leave: ten species that are not shown."""
+NOTHING = 2e-5
+"""Share of the ionic strength that a balance may leave: twenty species that are not shown."""
 
 CALLED = {
     "min": min,

@@ -186,3 +186,14 @@ async def test_other_formats_of_a_working_are_refused(
 ) -> None:
     answer = await client.post("/v1/doses/explain.svg", json=DOSE)
     assert answer.status_code == 406
+
+
+async def test_mixing_card_links_its_working(client: httpx.AsyncClient) -> None:
+    card = await client.get(
+        "/v1/doses.html",
+        params={"product": "feed_15_5_15_ca_mg", "volume_l": "10", "water": "rain", "units": "us"},
+    )
+    (address,) = re.findall(r'href="(/v1/doses/explain[^"]*)"', card.text)
+    page = await client.get(address.replace("&amp;", "&"))
+    assert page.status_code == 200
+    assert "product_mass_g" in page.text

@@ -24,7 +24,9 @@ RANGE_WORDS: Final = {
 }
 
 
-def mixing_card(answer: DoseAnswer, display: Mapping[str, str]) -> str:
+def mixing_card(
+    answer: DoseAnswer, display: Mapping[str, str], explained_at: str | None = None
+) -> str:
     """
     Return the page of a dose.
 
@@ -34,6 +36,8 @@ def mixing_card(answer: DoseAnswer, display: Mapping[str, str]) -> str:
         The dose.
     display : mapping of str to str
         Texts in the caller's units by the name of the field; empty for metric.
+    explained_at : str, optional
+        Address of the working, where the request has one.
 
     Returns
     -------
@@ -50,7 +54,7 @@ def mixing_card(answer: DoseAnswer, display: Mapping[str, str]) -> str:
         heading,
         f'<h1>{escape(heading)}</h1><p class="soft">{escape(about)}</p>'
         f"{_due(answer)}{_conflicts(answer)}{_mixing(answer, display)}{_figures(answer)}"
-        f"{_cautions(answer)}{_safety()}{_working(answer)}",
+        f"{_cautions(answer)}{_safety()}{_working(answer, explained_at)}",
     )
 
 
@@ -158,7 +162,7 @@ def _safety() -> str:
     return f"<h2>Safety</h2><p>{escape(SAFETY_WORDS)}</p>"
 
 
-def _working(answer: DoseAnswer) -> str:
+def _working(answer: DoseAnswer, explained_at: str | None) -> str:
     """Return what the amounts rest on; opened on request, and printed only when it is open."""
     limit = BINDING_WORDS.get(answer.binding_limit or "none", "nothing")
     parts = [f"<p>What decided the amount: {escape(limit)}.</p>"]
@@ -184,6 +188,9 @@ def _working(answer: DoseAnswer) -> str:
     parts.append(table(("Element", "in the can"), elements))
     taken = "".join(f"<li>{escape(each.message)}</li>" for each in answer.assumptions)
     parts.append(f"<p>Taken to be so:</p><ul>{taken}</ul>")
+    if explained_at is not None:
+        address = escape(explained_at, quote=True)
+        parts.append(f'<p><a href="{address}">Every number with its formula and source</a></p>')
     return f"<details><summary>How it was found</summary>{''.join(parts)}</details>"
 
 

@@ -19,8 +19,8 @@ STYLE: Final = (
 
 
 def shown(number: float) -> str:
-    """Return a number with seven significant digits, as a pocket calculator shows it."""
-    return f"{number:.7g}"
+    """Return a number with nine significant digits, about as a pocket calculator shows it."""
+    return f"{number:.9g}"
 
 
 def with_numbers(formula: str, inputs: Mapping[str, float]) -> str:
@@ -31,7 +31,10 @@ def with_numbers(formula: str, inputs: Mapping[str, float]) -> str:
         if name not in inputs:
             return name
         value = inputs[name]
-        return f"({shown(value)})" if value < 0.0 else shown(value)
+        alone = formula[match.start() - 1 : match.start()] in ("", "(") and (
+            formula[match.end() : match.end() + 1] in ("", ",", ")")
+        )
+        return f"({shown(value)})" if value < 0.0 and not alone else shown(value)
 
     return _NAME.sub(number, formula)
 

@@ -1,6 +1,8 @@
 """Doses: the whole mixing card for one group of plants."""
 
+from functools import partial
 from typing import Annotated, Any, Final
+from urllib.parse import urlencode
 
 from fastapi import Body, Request
 from starlette.responses import Response
@@ -26,6 +28,8 @@ from service.planning.reasons import published_quantities, published_ranges
 OFFERED: Final = (*SINGLE_FORMATS, "html")
 PAGES: Final = {"html": mixing_card}
 WRITER: Final = AnswerWriter(DoseAnswer)
+OF_THE_FORM: Final = ("format", "field", "fields", "units")
+"""Parameters that say how an answer is written, and mean nothing to its working."""
 
 router = contract_router("mixing")
 twin = QueryTwin(TodaysDoseRequest)
@@ -116,7 +120,14 @@ async def post_doses(
 async def get_doses(request: Request) -> Response:
     """Give the same card as the POST, with its fields as flat query parameters."""
     form = asked_form(request, DoseAnswer, OFFERED)
-    return written_fields(answer(request, twin.read(request)), WRITER, form, PAGES)
+    pages = {"html": partial(mixing_card, explained_at=_explained_at(request))}
+    return written_fields(answer(request, twin.read(request)), WRITER, form, pages)
+
+
+def _explained_at(request: Request) -> str:
+    """Return the address of the working of a GET, beside that of its card."""
+    asked = [pair for pair in request.query_params.multi_items() if pair[0] not in OF_THE_FORM]
+    return f"/v1/doses/explain.html?{urlencode(asked)}"
 
 
 add_explanation(router, "doses", TodaysDoseRequest, DOSE_EXAMPLES, explained, twin)

@@ -135,7 +135,8 @@ def composition_lines(
             product = catalogue.product_table[row["product"][slot]]
             content = float(product[component])
             if content != 0.0:
-                constant = f"content_of_product_{slot + 1}"
+                unit = "ml" if catalogue.product_rows[row["product"][slot]].liquid else "g"
+                constant = f"{amount.removesuffix('_per_l')}_mmol_per_{unit}"
                 constants[constant] = content
                 terms.append(f"{amount} * {constant}")
         if reagent is not None and reagent[component] != 0.0:

@@ -140,9 +140,9 @@ def ceiling_lines(
             shares.append(
                 working.computed(
                     f"share_by_{name}",
-                    f"max({ceiling} - {held}, 0) / brought_at_full_amounts",
+                    f"max({ceiling} - {held}, 0) / brought_at_full_amounts_mg_per_l",
                     unit=NUMBER,
-                    where={"brought_at_full_amounts": content},
+                    where={"brought_at_full_amounts_mg_per_l": content},
                 )
             )
     for slot in slots:
@@ -151,9 +151,9 @@ def ceiling_lines(
             shares.append(
                 working.computed(
                     f"share_by_rate_of_{names[slot]}",
-                    f"most_of_it / {names[slot]}_requested",
+                    f"most_of_it_per_l / {names[slot]}_requested",
                     unit=NUMBER,
-                    where={"most_of_it": rate},
+                    where={"most_of_it_per_l": rate},
                 )
             )
     ceiling = _conductivity_ceiling(working, row, result, catalogue)

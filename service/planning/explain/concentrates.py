@@ -25,7 +25,7 @@ from service.chemistry.concentrate_species import (
 )
 from service.planning.concentrate import model_at
 from service.planning.explain.speciation import MOLAL
-from service.planning.explain.working import NUMBER, Working
+from service.planning.explain.working import NUMBER, Working, signed_sum, signed_term
 
 FloatArray = NDArray[np.float64]
 
@@ -95,18 +95,18 @@ def explain_solid(
         if power == 0.0:
             continue
         if ion == ions.HYDROGEN:
-            terms.append(f"{power:g} * -{_ph_line(working, at, state)}")
+            terms.append(signed_term(-power, _ph_line(working, at, state)))
         else:
-            terms.append(f"{power:g} * log10({_activity(working, at, ion, state)})")
+            terms.append(signed_term(power, f"log10({_activity(working, at, ion, state)})"))
     if PHOSPHATE_POWERS[place] != 0.0:
         activity = _activity(working, at, ions.HYDROGEN_PHOSPHATE, state)
         where["log10_k_hydrogen_phosphate"] = float(
             np.log10(model.constants[species.HYDROGEN_PHOSPHATE_ION])
         )
-        terms.append(
-            f"{float(PHOSPHATE_POWERS[place]):g} * (log10({activity})"
-            f" - log10_k_hydrogen_phosphate + {_ph_line(working, at, state)})"
+        phosphate = (
+            f"(log10({activity}) - log10_k_hydrogen_phosphate + {_ph_line(working, at, state)})"
         )
+        terms.append(signed_term(float(PHOSPHATE_POWERS[place]), phosphate))
     if WATER_POWERS[place] != 0.0:
         water = f"{at}water_activity"
         if not working.knows(water):
@@ -117,10 +117,15 @@ def explain_solid(
                 PITZER,
                 NUMBER,
             )
-        terms.append(f"{float(WATER_POWERS[place]):g} * log10({water})")
+        terms.append(signed_term(float(WATER_POWERS[place]), f"log10({water})"))
     source = "crc-handbook-98" if SALT_OF_SOLID[place] >= 0 else "parkhurst-appelo-2013"
     return working.computed(
-        name, f"{' + '.join(terms)} - log10_k_{solid}", value, NUMBER, source, where
+        name,
+        f"{signed_sum(terms)} - log10_k_{solid}",
+        value,
+        NUMBER,
+        source,
+        where,
     )
 
 

@@ -25,7 +25,8 @@ from service.chemistry.equilibrium_constants import constants_array, fill_consta
 from service.chemistry.solution import REFERENCE_TEMPERATURE
 from service.chemistry.species import SPECIES_CHARGES, SPECIES_COUNT
 from service.chemistry.workspace import IONIC_STRENGTH, MOLALITY, workspace
-from service.planning.explain.speciation import MOLAL, species_name
+from service.planning.explain.speciation import MOLAL
+from service.planning.explain.species_names import species_name
 from service.planning.explain.working import NUMBER, Working
 
 FloatArray = NDArray[np.float64]

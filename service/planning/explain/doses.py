@@ -20,7 +20,7 @@ from service.planning.explain.can import (
 )
 from service.planning.explain.ceilings import base_lines, ceiling_lines
 from service.planning.explain.strength import strength_lines
-from service.planning.explain.water import water_lines
+from service.planning.explain.water import water_balance_lines, water_lines
 from service.planning.explain.working import NUMBER, Line, Working
 from service.planning.finished_can import DAYS_PER_MONTH
 from service.planning.volumes import (
@@ -133,6 +133,7 @@ def _mixed(working: Working, row: Any, result: Any, catalogue: Catalogue) -> lis
     """Add everything from the volume to the finished can; return the amounts in a litre."""
     _volume_lines(working, row, result)
     water_lines(working, row, result)
+    water_balance_lines(working, row, result)
     names = product_names(row, catalogue)
     base_lines(working, row, result)
     working.part("amounts")

@@ -6,6 +6,7 @@ are here, for the values that no finished result holds.
 """
 
 import ast
+import functools
 import math
 import operator
 from collections.abc import Callable, Mapping
@@ -55,6 +56,13 @@ _OPERATORS: Final[Mapping[type[ast.AST], Callable[..., float]]] = {
 }
 
 
+@functools.lru_cache(maxsize=4096)
+def _parsed(formula: str) -> ast.Expression:
+    """Return a formula read; the same ones come with every request."""
+    return ast.parse(formula, mode="eval")
+
+
+@functools.lru_cache(maxsize=4096)
 def names_in(formula: str) -> tuple[str, ...]:
     """
     Return the quantities that a formula names, each once, in order.
@@ -71,7 +79,7 @@ def names_in(formula: str) -> tuple[str, ...]:
     """
     found = [
         (node.lineno, node.col_offset, node.id)
-        for node in ast.walk(ast.parse(formula, mode="eval"))
+        for node in ast.walk(_parsed(formula))
         if isinstance(node, ast.Name) and node.id not in FUNCTIONS
     ]
     return tuple(dict.fromkeys(name for _, _, name in sorted(found)))
@@ -100,13 +108,13 @@ def evaluated(formula: str, values: Mapping[str, float]) -> float:
     KeyError
         If a quantity is not among the values.
     """
-    return _value(ast.parse(formula, mode="eval").body, values, formula)
+    return _value(_parsed(formula).body, values, formula)
 
 
 def _value(node: ast.expr, values: Mapping[str, float], formula: str) -> float:
     """Return the value of a part of a formula."""
     match node:
-        case ast.Constant(value=float() | int() as number):
+        case ast.Constant(value=float() | int() as number) if not isinstance(number, bool):
             return float(number)
         case ast.Name(id=name):
             return values[name]

@@ -15,7 +15,7 @@ from service.planning.explain.can import (
     source_of,
     state_lines,
 )
-from service.planning.explain.water import ATOMIC_WEIGHTS, water_lines
+from service.planning.explain.water import ATOMIC_WEIGHTS, water_balance_lines, water_lines
 from service.planning.explain.working import NUMBER, Line, Working
 from service.planning.instruments import TRUSTED_STEPS
 from service.planning.ph_adjustment import BEFORE_FEED
@@ -59,6 +59,7 @@ def ph_adjustment_working(row: Any, result: Any, catalogue: Catalogue) -> list[L
     working.part("volume")
     working.given("volume_l", row["volume_l"])
     water_lines(working, row, result)
+    water_balance_lines(working, row, result)
     amounts = _feed_lines(working, row, result, catalogue)
     start = _start_lines(working, row, result, catalogue, amounts)
     _acid_lines(working, row, result, start)

@@ -183,13 +183,15 @@ def _nutrient_lines(
         )
         working.answer(f"water_mg_per_l.{nutrient}", f"{nutrient}_of_the_water_mg_per_l", 4, "mg/L")
         where = {
-            f"content_of_{name}": float(row @ amount.item.composition_mmol_per_unit)
+            content_name(name, amount): float(row @ amount.item.composition_mmol_per_unit)
             for name, amount in zip(names, recipe.amounts, strict=True)
         }
         contents[nutrient] = {name: each for name, each in where.items() if each != 0.0}
         terms = [f"{nutrient}_of_the_water_mg_per_l"]
         terms += [
-            f"{name.removeprefix('content_of_')}_per_l * {name}" for name in contents[nutrient]
+            f"{name}_per_l * {content_name(name, amount)}"
+            for name, amount in zip(names, recipe.amounts, strict=True)
+            if content_name(name, amount) in contents[nutrient]
         ]
         working.computed(
             f"{nutrient}_achieved_mg_per_l",
@@ -201,10 +203,29 @@ def _nutrient_lines(
         working.answer(f"achieved_mg_per_l.{nutrient}", f"{nutrient}_achieved_mg_per_l", 4, "mg/L")
 
 
+def content_name(name: str, amount: RecipeAmount) -> str:
+    """
+    Return the name of what a product brings of a nutrient.
+
+    Parameters
+    ----------
+    name : str
+        Name of the product.
+    amount : RecipeAmount
+        Its amount.
+
+    Returns
+    -------
+    str
+        Milligrams in a gram or millilitre.
+    """
+    return f"{name}_mg_per_{'ml' if amount.item.liquid else 'g'}"
+
+
 def _source(recipe: Recipe, names: Sequence[str], contents: Mapping[str, float]) -> str | None:
     """Return the source of the first product that brings a nutrient."""
     for name, amount in zip(names, recipe.amounts, strict=True):
-        if f"content_of_{name}" in contents and amount.item.product is not None:
+        if content_name(name, amount) in contents and amount.item.product is not None:
             return source_of(amount.item.product)
     return None
 

@@ -11,14 +11,10 @@ from service.chemistry.species import SPECIES_NAMES
 from service.planning.explain.can import conductivity_answers, element_formula, source_of
 from service.planning.explain.conductivity import explain_conductivity
 from service.planning.explain.solids import explain_solids
-from service.planning.explain.speciation import (
-    MOLAL,
-    Solution,
-    explain_ph,
-    species_name,
-)
+from service.planning.explain.speciation import MOLAL, Solution, explain_ph
+from service.planning.explain.species_names import species_name
 from service.planning.explain.water import ATOMIC_WEIGHTS, known_water_lines, water_component
-from service.planning.explain.working import NUMBER, Line, Working, signed_term
+from service.planning.explain.working import NUMBER, Line, Working, signed_sum, signed_term
 from service.planning.known_water import REFERENCE_CELSIUS, KnownWater
 from service.planning.mix_parts import MixPart
 from service.planning.solution import LEAST_LISTED, Mixture
@@ -184,10 +180,11 @@ def litre_lines(
         where: dict[str, float] = {}
         if component in of_the_water:
             terms.append(of_the_water[component])
-        for place, (name, part) in enumerate(zip(names, parts, strict=True)):
+        for name, part in zip(names, parts, strict=True):
             brought = float(part.added_mmol_per_l[component])
             if brought != 0.0 and part.amount > 0.0:
-                constant = f"content_of_product_{place + 1}"
+                unit = "ml" if part.product.liquid else "g"
+                constant = f"{name}_mmol_per_{unit}"
                 where[constant] = brought / part.amount
                 terms.append(f"0.001 * {name}_per_l * {constant} / {content}")
         if acid is not None and acid[component] != 0.0:
@@ -330,7 +327,7 @@ def alkalinity_answer(working: Working, mix: Mixture, field: str) -> None:
         number = NOMINAL_CHARGE[component] - (component in (PHOSPHATE, CITRATE))
         if number != 0 and working.knows(name):
             terms.append(signed_term(float(number), name))
-    charge = "".join(terms).removeprefix(" + ") or "0"
+    charge = signed_sum(terms) or "0"
     working.computed(
         "mix_alkalinity_mg_per_l_caco3",
         f"1000 * {CALCIUM_CARBONATE_MG_PER_MEQ!r} * water_in_the_litre_kg * ({charge})",

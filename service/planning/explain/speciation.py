@@ -25,6 +25,7 @@ from service.chemistry.equilibrium_constants import (
     ACTIVITY_SLOPE,
     CARBON_DIOXIDE_SOLUBILITY,
     FORMATIONS,
+    MASTER_NAMES,
     constants_array,
     fill_constants,
 )
@@ -45,14 +46,17 @@ from service.chemistry.workspace import (
     WATER_ACTIVITY,
     workspace,
 )
-from service.planning.explain.working import NUMBER, Working, signed_term
+from service.planning.explain.species_names import gamma_name, species_name
+from service.planning.explain.working import NUMBER, Working, signed_sum, signed_term
 from service.planning.water import FREEZING_POINT
 from service.reference.components import CARBONATE, COMPONENT_COUNT, COMPONENT_NAMES
-from service.reference.equilibrium_tables import load_equilibrium_constants
+from service.reference.equilibrium_tables import (
+    load_equilibrium_constants,
+)
 
 FloatArray = NDArray[np.float64]
 
-LEAST_SHOWN: Final = 1e-5
+LEAST_SHOWN: Final = 1e-6
 """Share of the ionic strength under which a species is left out unless others are built from it."""
 
 MOLAL: Final = "mol/kg"
@@ -91,31 +95,6 @@ class Solution:
     least: float | None = None
 
 
-def species_name(index: int) -> str:
-    """
-    Return the name of a species in formulas: `Ca_2plus`, `HCO3_minus`, `CO2`.
-
-    Parameters
-    ----------
-    index : int
-        The species.
-
-    Returns
-    -------
-    str
-        Its name with the charge in words.
-    """
-    base = SPECIES_NAMES[index].rstrip("0123456789").rstrip("+-")
-    charge = SPECIES_CHARGES[index]
-    if charge == 0:
-        base = SPECIES_NAMES[index]
-    clean = base.replace("(", "").replace(")", "")
-    if charge == 0:
-        return clean
-    number = "" if abs(charge) == 1 else str(abs(charge))
-    return f"{clean}_{number}{'plus' if charge > 0 else 'minus'}"
-
-
 def explain_ph(working: Working, solution: Solution, prefix: str = "") -> None:
     """
     Show the species of a solution at its pH, and what their charges and amounts add up to.
@@ -138,6 +117,8 @@ def explain_ph(working: Working, solution: Solution, prefix: str = "") -> None:
     work = workspace()
     status = speciate(solution.molal, constants, solution.pressure, solution.ph, False, work)
     if status >= NOT_CONVERGED:
+        if np.isfinite(solution.ph):
+            working.solved(f"{prefix}ph", solution.ph, "found by iteration", SPECIATION, NUMBER)
         return
     working.solved(
         f"{prefix}ph",
@@ -169,36 +150,6 @@ def _shown(work: FloatArray, least: float | None) -> list[int]:
                 SPECIES_NAMES.index(name) for name in formation.powers if name not in ("H2O",)
             }
     return sorted(needed)
-
-
-def gamma_name(index: int, prefix: str) -> str:
-    """
-    Return the name of the activity coefficient that a species has.
-
-    Parameters
-    ----------
-    index : int
-        The species.
-    prefix : str
-        As in `explain_ph`.
-
-    Returns
-    -------
-    str
-        Species of one class share it.
-    """
-    return f"{prefix}gamma_{_CLASS_NAMES[int(SPECIES_CLASS[index])]}"
-
-
-def _class_names() -> dict[int, str]:
-    """Return a name for every class of activity coefficients, after its first species."""
-    names: dict[int, str] = {}
-    for index in range(SPECIES_COUNT):
-        names.setdefault(int(SPECIES_CLASS[index]), species_name(index))
-    return names
-
-
-_CLASS_NAMES: Final = _class_names()
 
 
 def _total_lines(working: Working, solution: Solution, prefix: str) -> None:
@@ -267,6 +218,15 @@ def _species_lines(
     )
     masters = [i for i in shown if SPECIES_NAMES[i] not in FORMATIONS and i != HYDROGEN_ION]
     for index in masters:
+        total = _whole_of(index)
+        if total is not None:
+            working.computed(
+                prefix + species_name(index),
+                total.replace("{}", prefix),
+                work[MOLALITY + index],
+                MOLAL,
+            )
+            continue
         working.solved(
             prefix + species_name(index),
             work[MOLALITY + index],
@@ -299,6 +259,15 @@ def _species_lines(
         )
 
 
+def _whole_of(index: int) -> str | None:
+    """Return the total that a species is alone, as a formula with a place for the prefix."""
+    if SPECIES_NAMES[index] in MASTER_NAMES:
+        return None
+    component = int(np.flatnonzero(SPECIES_COMPOSITION[index])[0])
+    sign = "-" if SPECIES_COMPOSITION[index, component] < 0.0 else ""
+    return f"{sign}{{}}{COMPONENT_NAMES[component]}_total"
+
+
 def _power(text: str, power: int) -> str:
     return text if power == 1 else f"{text} ** ({power})"
 
@@ -326,11 +295,20 @@ def _open_line(working: Working, solution: Solution, constants: FloatArray, pref
     )
 
 
+_UNREACTIVE: Final = frozenset(
+    int(np.flatnonzero(SPECIES_COMPOSITION[index])[0])
+    for index in range(SPECIES_COUNT)
+    if index != HYDROGEN_ION and SPECIES_NAMES[index] not in FORMATIONS and _whole_of(index)
+)
+"""Components that are one species whatever the pH."""
+
+
 def _balance_lines(working: Working, solution: Solution, shown: list[int], prefix: str) -> None:
     """Add what must come to nothing: each component, the charges, the ionic strength."""
     for component in range(COMPONENT_COUNT):
         name = f"{prefix}{COMPONENT_NAMES[component]}_total"
-        if solution.molal[component] == 0.0 or (component == CARBONATE and solution.pressure > 0.0):
+        held = component == CARBONATE and solution.pressure > 0.0
+        if solution.molal[component] == 0.0 or held or component in _UNREACTIVE:
             continue
         terms = [
             signed_term(-float(SPECIES_COMPOSITION[index, component]), prefix + species_name(index))
@@ -346,7 +324,7 @@ def _balance_lines(working: Working, solution: Solution, shown: list[int], prefi
         for index in shown
         if SPECIES_CHARGES[index] != 0
     ]
-    working.check(f"{prefix}charge_balance", "".join(charges).removeprefix(" + "), MOLAL)
+    working.check(f"{prefix}charge_balance", signed_sum(charges), MOLAL)
     squares = [
         signed_term(0.5 * SPECIES_CHARGES[index] ** 2, prefix + species_name(index))
         for index in shown
@@ -354,7 +332,7 @@ def _balance_lines(working: Working, solution: Solution, shown: list[int], prefi
     ]
     working.check(
         f"{prefix}ionic_strength_balance",
-        "".join(squares).removeprefix(" + ") + f" - {prefix}ionic_strength",
+        signed_sum(squares) + f" - {prefix}ionic_strength",
         MOLAL,
     )
 

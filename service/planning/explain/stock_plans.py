@@ -28,6 +28,7 @@ from service.planning.solution import mixture
 from service.planning.stock_plan_card import FIRST_WATER_SHARE, NamedTank
 from service.planning.stock_plan_request import StockAnswer, StockTerms
 from service.planning.stock_recipe import StockRecipe
+from service.planning.tank_chemistry import MODEL, ROOM, SOLID, TankLimit
 from service.planning.tank_order import dissolving_order
 from service.planning.tank_products import TankProduct
 from service.reference.catalogue import products as products_by_key
@@ -68,10 +69,8 @@ def stock_plan_working(
             _tank_lines(working, answer, terms, names, place, tank)
     working.part("limits")
     if answer.plan.best is not None:
-        _limit_answer(working, "all_tanks", answer.plan.best.highest_factor, "highest_factor")
-    _limit_answer(
-        working, "one_tank", answer.plan.one_tank.highest_factor, "one_tank.highest_factor"
-    )
+        _limit_answer(working, "all_tanks", answer.plan.best, "highest_factor")
+    _limit_answer(working, "one_tank", answer.plan.one_tank, "one_tank.highest_factor")
     if factor is not None:
         working.part("how the tanks are used")
         _use_lines(working, fields, terms, len(answer.tanks))
@@ -194,7 +193,7 @@ def _tank_lines(
         working.answer(f"{at}.ph", f"{prefix}ph", 3, NUMBER)
     working.part(f"tank {tank.name}: what could come out")
     _solid_lines(working, tank, fields["saturation"], prefix, at)
-    _limit_answer(working, prefix.rstrip("_"), tank.limit.highest_factor, f"{at}.highest_factor")
+    _limit_answer(working, prefix.rstrip("_"), tank.limit, f"{at}.highest_factor")
 
 
 def _amount(working: Working, product: TankProduct, name: str, own: str) -> str:
@@ -271,15 +270,14 @@ def _litre_of_tank(
         terms = []
         where: dict[str, float] = {}
         if filling[component] != 0.0:
-            where["of_the_water"] = float(filling[component])
-            terms.append("of_the_water")
-        for number, product in enumerate(tank.products, start=1):
+            where["from_the_water"] = float(filling[component])
+            terms.append("from_the_water")
+        for product in tank.products:
             brought = float(product.added_mmol_per_l[component])
             if brought != 0.0:
-                where[f"content_{number}"] = brought / product.amount
-                terms.append(
-                    f"0.001 * factor * {amounts[product.key]} * content_{number} / {content}"
-                )
+                content_of = f"{amounts[product.key]}_mmol_per_{'ml' if product.liquid else 'g'}"
+                where[content_of] = brought / product.amount
+                terms.append(f"0.001 * factor * {amounts[product.key]} * {content_of} / {content}")
         if terms:
             working.computed(
                 f"{prefix}{COMPONENT_NAMES[component]}",
@@ -340,13 +338,19 @@ def _solid_lines(
         )
 
 
-def _limit_answer(working: Working, name: str, value: float, field: str) -> None:
-    """Add a highest factor."""
+def _limit_answer(working: Working, name: str, limit: TankLimit, field: str) -> None:
+    """Add a highest factor, and what stops it."""
+    words = {
+        SOLID: f"factor at which index + margin of {limit.solid} comes to 0 at"
+        f" {limit.at_celsius or 0.0:g} °C, no other solid and no other temperature sooner",
+        ROOM: "factor at which the products leave no room for water",
+        MODEL: "factor at which the chemistry of the model holds no further",
+    }
     working.solved(
         f"{name}_highest_factor",
-        value,
-        "largest factor at which every index + margin stays below 0 from the coldest to the"
-        " warmest temperature, or at which there is room for water; found by halving",
+        limit.highest_factor,
+        words.get(limit.limited_by, "nothing comes out up to here, and no more is looked at")
+        + "; found by halving",
         PITZER,
         NUMBER,
     )

@@ -5,10 +5,12 @@ from typing import Any, Final
 import numpy as np
 
 from service.planning import rows
-from service.planning.explain.working import Working, signed_term
+from service.planning.explain.speciation import Solution, explain_ph, molal_lines, molal_of
+from service.planning.explain.working import Working, signed_sum, signed_term
 from service.planning.known_water import KnownWater
 from service.planning.water import (
     CONDUCTIVITY_COLUMN,
+    FREEZING_POINT,
     NITRATE_COLUMN,
     NITRATE_MASS,
     NITRATE_NITROGEN,
@@ -32,6 +34,7 @@ from service.units.canonical import BICARBONATE_MG_PER_MEQ, CALCIUM_CARBONATE_MG
 
 ATOMIC_WEIGHTS: Final = "prohaska-2022"
 ALKALINITY: Final = "alkalinity_mg_per_l_caco3"
+RAW: Final = "raw_"
 BICARBONATE: Final = "bicarbonate_mg_per_l"
 
 
@@ -153,7 +156,7 @@ def _alkalinity_lines(
         for component in (PHOSPHATE, CITRATE)
         if composition[component] != 0.0
     ]
-    charge = "".join(terms).removeprefix(" + ") or "0"
+    charge = signed_sum(terms) or "0"
     if not working.knows(f"{prefix}water_alkalinity_meq_per_l"):
         working.computed(
             f"{prefix}water_alkalinity_meq_per_l",
@@ -179,6 +182,34 @@ def _alkalinity_lines(
             words,
             "stumm-morgan-1996",
         )
+
+
+def water_balance_lines(working: Working, row: Any, result: Any) -> None:
+    """
+    Add the species of a water at its own pH, so that its carbonate can be checked.
+
+    Parameters
+    ----------
+    working : Working
+        Holds the water; receives the lines.
+    row : record of `rows.DOSE_REQUEST`
+        The request, or any record with the same water.
+    result : record of `rows.DOSE_RESULT`
+        Holds the water's composition.
+    """
+    if working.brief or not working.knows(water_component(CARBONATE)):
+        return
+    celsius = float(row["water"][TEMPERATURE])
+    composition = np.array(result["water_composition_mmol_per_l"])
+    working.part("water at its own pH")
+    present = {
+        component: water_component(component)
+        for component in range(COMPONENT_COUNT)
+        if working.knows(water_component(component))
+    }
+    temperature = celsius + FREEZING_POINT
+    molal_lines(working, present, celsius, RAW)
+    explain_ph(working, Solution(molal_of(composition, temperature), temperature, np.nan), RAW)
 
 
 def known_water_lines(working: Working, water: KnownWater, prefix: str = "") -> None:

@@ -8,7 +8,7 @@ itself is evaluated.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final, Literal
@@ -282,3 +282,20 @@ def signed_term(number: float, name: str) -> str:
     sign = "-" if number < 0.0 else "+"
     size = abs(number)
     return f" {sign} {name}" if size == 1.0 else f" {sign} {size:g} * {name}"
+
+
+def signed_sum(terms: Sequence[str]) -> str:
+    """
+    Return terms of `signed_term` as one formula.
+
+    Parameters
+    ----------
+    terms : sequence of str
+        The terms.
+
+    Returns
+    -------
+    str
+        Their sum, empty without any.
+    """
+    return "".join(terms).removeprefix(" + ").strip()
