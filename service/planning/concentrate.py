@@ -40,7 +40,7 @@ from service.planning.solid_margins import (
     ESTIMATED_MARGIN,
     SINGLE_MARGINS,
     margin_in_index,
-    margin_of,
+    margins_of,
 )
 from service.reference.components import COMPONENT_COUNT
 
@@ -156,18 +156,19 @@ def solid_states(
     found = saturation(np.ascontiguousarray(composition_mol_per_kg), model_at(temperature_celsius))
     if found.status != OK:
         raise RefusalError("concentrate_beyond_model")
-    states = []
-    for place in np.flatnonzero(np.isfinite(found.indices)).tolist():
-        percent, evidence = margin_of(place, composition_mol_per_kg)
-        states.append(
-            SolidState(
-                SOLID_NAMES[place],
-                float(found.indices[place]),
-                margin_in_index(place, percent),
-                percent,
-                evidence,
-            )
+    places = np.flatnonzero(np.isfinite(found.indices)).tolist()
+    states = [
+        SolidState(
+            SOLID_NAMES[place],
+            float(found.indices[place]),
+            margin_in_index(place, percent),
+            percent,
+            evidence,
         )
+        for place, (percent, evidence) in zip(
+            places, margins_of(places, composition_mol_per_kg), strict=True
+        )
+    ]
     return tuple(
         sorted(states, key=lambda state: state.saturation_index + state.margin, reverse=True)
     )
@@ -216,7 +217,7 @@ def highest_multiple(
     multiple, solid = _first(fixed, *added, np.zeros(SOLID_COUNT), model)
     # The mixture that is judged is that at the limit, not that of the first crumbs.
     reached = fixed + min(multiple, most) * composition_mol_per_kg
-    shares = [margin_of(place, reached) for place in range(SOLID_COUNT)]
+    shares = margins_of(range(SOLID_COUNT), reached)
     margins = np.array(
         [margin_in_index(place, percent) for place, (percent, _) in enumerate(shares)]
     )
