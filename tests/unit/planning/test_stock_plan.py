@@ -306,6 +306,13 @@ def test_pairs_with_phosphate_are_in_both_models(factor: float, phosphate: str, 
         assert strong[solid].margin > 0.2
 
 
+def test_sodium_of_a_water_is_told_where_nothing_else_is_known() -> None:
+    notes = Notes()
+    water = known_water("softened_tap", catalogue(), notes)
+    (said,) = [each["message"] for each in notes.cautions if each["code"] == "sodium_high"]
+    assert f"brings {water.analysis['sodium_mg_per_l']:.0f} mg/L sodium" in said
+
+
 def test_factor_that_no_tanks_carry_is_answered_with_the_best_that_four_do() -> None:
     # Calcium needs a tank; the sulfate is divided evenly between the three that are left.
     products = recipe(
