@@ -40,7 +40,7 @@ from service.planning.solid_margins import (
     ESTIMATED_MARGIN,
     SINGLE_MARGINS,
     margin_in_index,
-    margin_of,
+    margins_of,
 )
 from service.reference.components import COMPONENT_COUNT
 
@@ -48,6 +48,12 @@ FloatArray = NDArray[np.float64]
 
 FREEZING_POINT: Final = 273.15
 HIGHEST_MULTIPLE: Final = 1000.0
+BACKGROUND_LEEWAY: Final = 8.0
+"""How far the model calls a dissolved background saturated in error [percent]; tests/published."""
+
+BACKGROUND_OVER: Final = 20.0
+"""How much more of a salt can be dissolved than alone where another helps it [percent]."""
+
 ALIKE: Final = 1e-4
 """Difference of shares up to which a composition counts as that of one salt."""
 
@@ -156,18 +162,19 @@ def solid_states(
     found = saturation(np.ascontiguousarray(composition_mol_per_kg), model_at(temperature_celsius))
     if found.status != OK:
         raise RefusalError("concentrate_beyond_model")
-    states = []
-    for place in np.flatnonzero(np.isfinite(found.indices)).tolist():
-        percent, evidence = margin_of(place, composition_mol_per_kg)
-        states.append(
-            SolidState(
-                SOLID_NAMES[place],
-                float(found.indices[place]),
-                margin_in_index(place, percent),
-                percent,
-                evidence,
-            )
+    places = np.flatnonzero(np.isfinite(found.indices)).tolist()
+    states = [
+        SolidState(
+            SOLID_NAMES[place],
+            float(found.indices[place]),
+            margin_in_index(place, percent),
+            percent,
+            evidence,
         )
+        for place, (percent, evidence) in zip(
+            places, margins_of(places, composition_mol_per_kg), strict=True
+        )
+    ]
     return tuple(
         sorted(states, key=lambda state: state.saturation_index + state.margin, reverse=True)
     )
@@ -213,10 +220,11 @@ def highest_multiple(
         return _of_one_salt(alone, composition_mol_per_kg, temperature_celsius, water_kg)
     model = model_at(temperature_celsius)
     added = (composition_mol_per_kg, water_kg, most)
-    multiple, solid = _first(fixed, *added, np.zeros(SOLID_COUNT), model)
+    leeway = _leeway(fixed, composition_mol_per_kg, model)
+    multiple, solid = _first(fixed, *added, leeway, model)
     # The mixture that is judged is that at the limit, not that of the first crumbs.
     reached = fixed + min(multiple, most) * composition_mol_per_kg
-    shares = [margin_of(place, reached) for place in range(SOLID_COUNT)]
+    shares = margins_of(range(SOLID_COUNT), reached)
     margins = np.array(
         [margin_in_index(place, percent) for place, (percent, _) in enumerate(shares)]
     )
@@ -226,6 +234,30 @@ def highest_multiple(
         return ClearLimit(multiple, safe, None, ESTIMATED_MARGIN, ESTIMATED)
     percent, evidence = shares[solid]
     return ClearLimit(multiple, safe, SOLID_NAMES[solid], percent, evidence)
+
+
+def _leeway(fixed: FloatArray, added: FloatArray, model: Brine) -> FloatArray:
+    """
+    Return allowances of solids for the best estimate: none but for those of the background.
+
+    What is there before is dissolved, whoever asks says so. A solid that it can form and the
+    addition cannot counts when it is over by more than the model errs where mixtures were measured;
+    one that is over before anything is added, by no more than salts help each other to dissolve,
+    does not count at all. The safe multiple knows no leeway.
+    """
+    allowed = np.zeros(SOLID_COUNT)
+    if not fixed.any():
+        return allowed
+    before = saturation(np.ascontiguousarray(fixed), model).indices
+    for solid in np.flatnonzero(np.isfinite(before)).tolist():
+        needed = COMPOSITIONS[solid] > 0.0
+        if (added[needed] > 0.0).all():
+            continue
+        if before[solid] < 0.0:
+            allowed[solid] = -margin_in_index(solid, BACKGROUND_LEEWAY)
+        elif before[solid] <= margin_in_index(solid, BACKGROUND_OVER):
+            allowed[solid] = -math.inf
+    return allowed
 
 
 def salt_alone(composition: FloatArray) -> int:

@@ -164,8 +164,8 @@ def _row_conflicts(
         elif bound.is_maximum:
             band = 100.0 * (bound.allowed - bound.stated) / bound.scale
             message = (
-                f"{_spoken(bound.name)} within {band:.3g} % of {bound.stated:.4g} cannot be had"
-                " beside the other limits named here."
+                f"{_spoken(bound.name)} within {band:.3g} % of {bound.stated:.4g}"
+                f" {_unit(bound.name)} cannot be had beside the other limits named here."
             )
             found.append(
                 {
@@ -180,7 +180,7 @@ def _row_conflicts(
 
 def _row_conflict(bound: Bound, programme: Programme, choice: _Choice, row: int) -> dict[str, Any]:
     """Return one limit of the set, and how far it would have to give way."""
-    word = "at most" if bound.is_maximum else "at least"
+    word, unit = "at most" if bound.is_maximum else "at least", _unit(bound.name)
     allowed = bound.allowed if bound.is_target else bound.stated
     needed = None
     others = replace(choice, rows=tuple(each for each in choice.rows if each != row))
@@ -195,16 +195,16 @@ def _row_conflict(bound: Bound, programme: Programme, choice: _Choice, row: int)
             surplus = bound.value(np.zeros_like(amounts))
             why = f"the water alone brings {surplus:.3g} mg/L of nitrogen in excess of it."
         elif others.rows or others.capped:
-            why = f"with the other limits named here {needed:.4g} is the nearest."
+            why = f"with the other limits named here {needed:.4g} {unit} is the nearest."
         elif bound.is_maximum:
-            why = f"the water alone brings {needed:.4g}."
+            why = f"the water alone brings {needed:.4g} {unit}."
         else:
-            why = f"nothing on the shelf brings more than {needed:.4g}."
+            why = f"nothing on the shelf brings more than {needed:.4g} {unit}."
     return {
         "limit": bound.name,
         "needed": None if needed is None else _six(needed),
         "allowed": _six(allowed),
-        "message": f"{_spoken(bound.name)} {word} {allowed:.4g} cannot be kept: {why}",
+        "message": f"{_spoken(bound.name)} {word} {allowed:.4g} {unit} cannot be kept: {why}",
     }
 
 
@@ -234,9 +234,21 @@ def _six(value: float) -> float:
     return float(f"{value:.6g}")
 
 
+UNITS: Final = {"_mg_per_l_caco3": "mg/L CaCO3", "_mg_per_l": "mg/L", "_percent": "%"}
+"""Ends of the names of limits, and the units that they stand for; targets have no such end."""
+
+
 def _spoken(name: str) -> str:
-    """Return a dotted name without its first part."""
-    return name.partition(".")[2] or name
+    """Return what a dotted name limits, in words."""
+    last = name.rpartition(".")[2]
+    for end in UNITS:
+        last = last.removesuffix(end)
+    return last.replace("_", " ")
+
+
+def _unit(name: str) -> str:
+    """Return the unit of a limit."""
+    return next((unit for end, unit in UNITS.items() if name.endswith(end)), "mg/L")
 
 
 def eased(bounds: Sequence[Bound], programme: Programme) -> dict[str, Bound]:

@@ -5,7 +5,9 @@ A salt alone is as sure as its adopted solubility. In a mixture the margin is wh
 where such mixtures were measured; where none was, it is wider, and that is said.
 """
 
+import functools
 import math
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -71,20 +73,48 @@ def margin_of(solid: int, composition: FloatArray) -> tuple[float, str]:
     evidence : str
         ``single_salt``, ``measured`` or ``estimated``.
     """
+    return margins_of((solid,), composition)[0]
+
+
+def margins_of(solids: Sequence[int], composition: FloatArray) -> list[tuple[float, str]]:
+    """
+    Return the same as `margin_of` for several solids of one mixture.
+
+    Parameters
+    ----------
+    solids : sequence of int
+        Positions in `SOLID_NAMES`.
+    composition : ndarray, shape (n_components,)
+        Components of the mixture; only their proportions matter.
+
+    Returns
+    -------
+    list of (float, str)
+        Margin [percent] and evidence of each.
+    """
     amounts = np.abs(composition)
-    present = frozenset(
-        COMPONENT_NAMES[place]
-        for place in np.flatnonzero(amounts > MINOR_SHARE * max(amounts.sum(), 1e-30)).tolist()
-    )
-    own = frozenset(
-        COMPONENT_NAMES[place] for place in np.flatnonzero(COMPOSITIONS[solid] > 0.0).tolist()
-    )
+    total = float(amounts.sum())
+    places = np.flatnonzero(amounts > MINOR_SHARE * max(total, 1e-30)).tolist()
+    foreign = _FOREIGN @ amounts <= TRACE_SHARE * total
+    present = frozenset(COMPONENT_NAMES[place] for place in places)
+    return [_margin(solid, present, alone=bool(foreign[solid])) for solid in solids]
+
+
+_FOREIGN: Final = np.where(COMPOSITIONS == 0.0, 1.0, 0.0)
+"""Which components are foreign to each solid."""
+
+
+@functools.lru_cache(maxsize=16_384)
+def _margin(solid: int, present: frozenset[str], *, alone: bool) -> tuple[float, str]:
+    """Return the margin of a solid beside components that are no minor ones."""
     if SALT_OF_SOLID[solid] < 0:
         return MINERAL_MARGIN, ESTIMATED
     single = SINGLE_MARGINS[SOLID_NAMES[solid]]
-    foreign = float(amounts[COMPOSITIONS[solid] == 0.0].sum())
-    if foreign <= TRACE_SHARE * amounts.sum():
+    if alone:
         return single, ALONE
+    own = frozenset(
+        COMPONENT_NAMES[place] for place in np.flatnonzero(COMPOSITIONS[solid] > 0.0).tolist()
+    )
     if present <= own:
         return max(single, MINOR_MARGIN), ESTIMATED
     for row in mixture_rows():
@@ -93,6 +123,7 @@ def margin_of(solid: int, composition: FloatArray) -> tuple[float, str]:
     return max(single, ESTIMATED_MARGIN), ESTIMATED
 
 
+@functools.lru_cache(maxsize=4096)
 def margin_in_index(solid: int, percent: float) -> float:
     """
     Return a margin as a difference of the saturation index.

@@ -6,7 +6,7 @@ from math import floor, log10
 from typing import Any, Final
 
 from service.planning.tank_assignment import MOST_TANKS
-from service.planning.tank_chemistry import MODEL, ROOM, TankLimit, TankWater, tank_limit
+from service.planning.tank_chemistry import MODEL, RANGE, ROOM, TankLimit, TankWater, tank_limit
 from service.planning.tank_products import FORBIDDEN, TankProduct, verdict
 from service.planning.tank_search import TankPlan, best_plans
 
@@ -283,12 +283,18 @@ def _count_conflict(
 ) -> dict[str, Any]:
     """Return the conflict of products that must not meet with the number of tanks."""
     first, second, reason = apart[0]
-    more = f" and {len(apart) - 1} more pairs" if len(apart) > 1 else ""
+    others = len(apart) - 1
+    more = f", nor must {others} other pair{'s' if others > 1 else ''}" if others else ""
     needs = "more than four tanks" if fewest is None else f"{fewest} tanks at least"
+    if one_tank.limited_by == RANGE:
+        alone = "Saturation would not show it: what happens needs no strength"
+    else:
+        shown = f"{one_tank.highest_factor:.3g}"
+        alone = f"In one tank it would cloud from {shown} times strength on"
+        alone += f" ({limit_in_words(one_tank)})"
     message = (
-        f"{first} and {second}{more} must not share a concentrate ({reason}): the recipe needs"
-        f" {needs}. In one tank it would cloud from {one_tank.highest_factor:.2g} times strength"
-        f" on ({limit_in_words(one_tank)})."
+        f"{first} and {second} must not share a concentrate ({reason}){more}: the recipe needs"
+        f" {needs}. {alone}."
     )
     asked = wish.tank_count
     return {

@@ -25,6 +25,10 @@ USUAL_WARMEST: Final = 30.0
 """Temperatures of a shed or greenhouse from winter to summer [degC]; our choice."""
 
 
+USUAL_TANK_L: Final = 10.0
+"""Volume of a tank that nobody states [L], common practice; amounts grow with it."""
+
+
 @dataclass(frozen=True)
 class StockTerms:
     """
@@ -90,13 +94,17 @@ class StockTerms:
             raise RefusalError("warmest_below_coldest")
         if unsaid:
             notes.assume("coldest_assumed", coldest=coldest, warmest=warmest)
+        volume = asked.tank_volume_l
+        if volume is None:
+            volume = USUAL_TANK_L
+            notes.assume("tank_volume_assumed", litres=volume)
         if asked.injector_ratio is not None and asked.injector_counts is None:
             notes.assume("injector_counts_assumed")
         return cls(
             concentration_factor=asked.concentration_factor,
             injector_ratio=asked.injector_ratio,
             counts=asked.injector_counts or PARTS_IN,
-            tank_volume_l=asked.tank_volume_l,
+            tank_volume_l=volume,
             tank_count=asked.tank_count,
             coldest_celsius=coldest,
             warmest_celsius=warmest,

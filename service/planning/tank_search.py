@@ -7,6 +7,8 @@ tank. The least set of products that clouds is then kept from sharing a tank, an
 asked again. A product that is too much for one tank is divided between several.
 """
 
+import itertools
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -23,6 +25,11 @@ MOST_SPLITS: Final = 2
 
 IMPROVEMENT: Final = 1.02
 """Gain of the factor that is worth looking for."""
+
+MOST_ALIKE: Final = 24
+"""Most sets of like pieces that are kept apart when one of them clouds."""
+
+_Held = tuple[tuple[str, float], ...]
 
 
 @dataclass(frozen=True)
@@ -62,31 +69,60 @@ class TankBook:
         The recipe; a product that is divided stands in it more than once.
     water : TankWater
         Water and temperatures of the tanks.
+    known : TankBook or None
+        A book of the same products and water, divided otherwise, for what it has computed.
     """
 
-    def __init__(self, products: Sequence[TankProduct], water: TankWater) -> None:
+    def __init__(
+        self,
+        products: Sequence[TankProduct],
+        water: TankWater,
+        known: "TankBook | None" = None,
+    ) -> None:
         self.products = tuple(products)
         self.water = water
         self.loads = [product.mass_g_per_l for product in products]
         self.pairs = pairs_of(products)
-        self._limits: dict[frozenset[int], TankLimit] = {}
-        self._clear: dict[tuple[frozenset[int], float], bool] = {}
+        self._limits: dict[_Held, TankLimit] = {} if known is None else known._limits
+        self._clear: dict[tuple[_Held, float], bool] = {} if known is None else known._clear
+
+    def held(self, group: frozenset[int]) -> _Held:
+        """Return what a group holds, the pieces of one product together."""
+        amounts: dict[str, float] = {}
+        for place in sorted(group):
+            product = self.products[place]
+            amounts[product.key] = amounts.get(product.key, 0.0) + product.amount
+        return tuple((key, float(f"{amounts[key]:.9g}")) for key in sorted(amounts))
+
+    def alike(self, group: frozenset[int]) -> list[frozenset[int]]:
+        """Return the group, and groups of like pieces, `MOST_ALIKE` at most."""
+        kinds = [(product.key, product.amount) for product in self.products]
+        choices = [
+            itertools.combinations(
+                [place for place, kind in enumerate(kinds) if kind == each], count
+            )
+            for each, count in Counter(kinds[place] for place in group).items()
+        ]
+        every = map(frozenset, map(itertools.chain.from_iterable, itertools.product(*choices)))
+        return [group, *(each for each in itertools.islice(every, MOST_ALIKE) if each != group)]
 
     def limit(self, group: frozenset[int]) -> TankLimit:
         """Return how far a tank with these products can be concentrated."""
-        if group not in self._limits:
-            held = [self.products[each] for each in sorted(group)]
-            self._limits[group] = tank_limit(held, self.water)
-        return self._limits[group]
+        held = self.held(group)
+        if held not in self._limits:
+            products = [self.products[each] for each in sorted(group)]
+            self._limits[held] = tank_limit(merged(products), self.water)
+        return self._limits[held]
 
     def carries(self, group: frozenset[int], factor: float) -> bool:
         """Tell whether a tank with these products is clear at a factor."""
-        if group in self._limits:
-            return self._limits[group].highest_factor >= factor
-        if (group, factor) not in self._clear:
-            held = [self.products[each] for each in sorted(group)]
-            self._clear[group, factor] = is_clear(held, self.water, factor)
-        return self._clear[group, factor]
+        held = self.held(group)
+        if held in self._limits:
+            return self._limits[held].highest_factor >= factor
+        if (held, factor) not in self._clear:
+            products = [self.products[each] for each in sorted(group)]
+            self._clear[held, factor] = is_clear(merged(products), self.water, factor)
+        return self._clear[held, factor]
 
     def plan(self, assignment: Assignment) -> TankPlan:
         """Return the plan of an assignment; empty tanks are left out."""
@@ -175,22 +211,45 @@ def _strongest(start: _Found, tank_count: int) -> _Found:
             group = frozenset(tank)
             if group and not book.carries(group, aim):
                 least = book.clouding(group, aim)
-                clouding[least] = book.limit(least).highest_factor
+                for each in book.alike(least):
+                    clouding[each] = book.limit(least).highest_factor
     return best
 
 
-def _divided(found: _Found, tank_count: int) -> TankBook | None:
-    """Return the book of the recipe with what clouds first divided between the tanks."""
+def _divided(found: _Found, pieces: int) -> TankBook | None:
+    """Return the book of the recipe with what clouds first divided, None where it is already."""
     book, reached = found.book, found.plan.highest_factor
     tank = frozenset(found.assignment[found.plan.limiting])
     group = book.clouding(tank, IMPROVEMENT * reached)
     heaviest = max(group, key=lambda place: book.loads[place])
-    product = book.products[heaviest]
-    if sum(other.key == product.key for other in book.products) > 1:
+    key = book.products[heaviest].key
+    held = [each for each in book.products if each.key == key]
+    if len(held) == pieces:
         return None
-    part = product.shared(1.0 / tank_count)
-    rest = [each for place, each in enumerate(book.products) if place != heaviest]
-    return TankBook([*rest, *([part] * tank_count)], book.water)
+    part = merged(held)[0].shared(1.0 / pieces)
+    rest = [each for each in book.products if each.key != key]
+    return TankBook([*rest, *([part] * pieces)], book.water, book)
+
+
+def _with_a_division(found: _Found, tank_count: int, factor: float) -> _Found | None:
+    """
+    Return the strongest plan with what clouds first divided.
+
+    A tank for something else, such as calcium, takes none of it: as many pieces as tanks would then
+    lie unevenly, so that fewer are tried as well.
+    """
+    best: _Found | None = None
+    for pieces in range(tank_count, 1, -1):
+        parts = _divided(found, pieces)
+        start = None if parts is None else _balanced(parts, tank_count)
+        if start is None:
+            continue
+        tried = _strongest(start, tank_count)
+        if best is None or tried.plan.highest_factor > best.plan.highest_factor:
+            best = tried
+        if best.plan.highest_factor >= factor:
+            break
+    return best
 
 
 def _searched(
@@ -207,20 +266,15 @@ def _searched(
     found = _balanced(book, tank_count)
     if found is None and fewer is not None and reached < factor:
         # More tanks than products, perhaps: what clouds first is divided.
-        parts = _divided(fewer, tank_count)
-        found = None if parts is None else _balanced(parts, tank_count)
+        found = _with_a_division(fewer, tank_count, factor)
     if found is None or found.plan.highest_factor >= max(factor, reached):
         return found
     found = _strongest(found, tank_count)
     for _ in range(MOST_SPLITS if tank_count > 1 else 0):
         if found.plan.highest_factor >= factor:
             break
-        parts = _divided(found, tank_count)
-        start = None if parts is None else _balanced(parts, tank_count)
-        if start is None:
-            break
-        again = _strongest(start, tank_count)
-        if again.plan.highest_factor <= found.plan.highest_factor:
+        again = _with_a_division(found, tank_count, factor)
+        if again is None or again.plan.highest_factor <= found.plan.highest_factor:
             break
         found = again
     return found

@@ -212,6 +212,10 @@ def _of_water(field: str) -> Named:
 
 
 _NAMED: Final[Mapping[str, Named]] = {
+    # First, so that the sodium of the water stays that of the water.
+    **{
+        name: _of_list("elements_mg_per_l", position) for position, name in enumerate(ELEMENT_NAMES)
+    },
     "can_count": lambda named: float(can_count(named.row, named.result)),
     "can_volume": lambda named: named.number("volume_l") / can_count(named.row, named.result),
     "binding_limit": lambda named: BINDING_WORDS[
@@ -261,9 +265,6 @@ _NAMED: Final[Mapping[str, Named]] = {
     ),
     "blend_percent": _of_result("feasible_water_share_percent"),
     "volume_per_plant_ml": _of_result("volume_per_plant_ml"),
-    **{
-        name: _of_list("elements_mg_per_l", position) for position, name in enumerate(ELEMENT_NAMES)
-    },
     **{
         solid: _of_list("saturation", position)
         for position, solid in enumerate(rows.SOLIDS_IN_ANSWERS)

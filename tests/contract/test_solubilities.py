@@ -108,3 +108,23 @@ async def test_the_margin_is_that_of_the_mixture_at_the_limit(client: httpx.Asyn
     answer = (await client.post("/v1/solubilities", json=body)).json()
     assert answer["margin_percent"] >= 5
     assert answer["evidence"] != "single_salt"
+
+
+async def test_a_background_at_its_own_limit_leaves_the_product_its_own(
+    client: httpx.AsyncClient,
+) -> None:
+    # IUPAC-NIST Solubility Data Series 66, system 66_141, 0 degC: 11.6 % potassium nitrate and
+    # 13.7 % monoammonium phosphate together, more of the nitrate than dissolves alone.
+    answer = await client.post(
+        "/v1/solubilities",
+        json={
+            "product": "monoammonium_phosphate",
+            "temperature_celsius": 0,
+            "background": [{"product": "potassium_nitrate", "g_per_kg_water": 155.3}],
+        },
+    )
+    result = answer.json()
+    assert result["solubility_g_per_kg_water"] == pytest.approx(183.4, rel=0.12)
+    assert result["solubility_g_per_kg_water"] < 1.08 * 183.4
+    assert result["safe_g_per_kg_water"] < 0.5 * 183.4
+    assert "background_at_its_limit" in {each["code"] for each in result["cautions"]}

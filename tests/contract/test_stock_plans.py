@@ -149,7 +149,6 @@ async def test_ratio_out_of_reach_is_answered_with_a_ratio(client: httpx.AsyncCl
             "out_of_range",
         ),
         ({"tank_volume_l": 0}, "#/tank_volume_l", "out_of_range"),
-        ({"tank_volume_l": None}, "#/tank_volume_l", "missing"),
         ({"tank_count": 0}, "#/tank_count", "out_of_range"),
         ({"tank_count": 5}, "#/tank_count", "out_of_range"),
         ({"tank_count": 1.5}, "#/tank_count", "not_a_whole_number"),
@@ -331,3 +330,9 @@ async def test_every_key_of_models_and_sources_resolves(client: httpx.AsyncClien
         answer = (await client.post(PATH, json=body)).json()
         for key in answer["models"] + answer["sources"]:
             assert (await client.get(f"/v1/sources/{key}")).status_code == 200, key
+
+
+async def test_tanks_without_a_volume_are_for_ten_litres(client: httpx.AsyncClient) -> None:
+    result = await asked(client, tank_volume_l=None)
+    assert {tank["volume_l"] for tank in result["tanks"]} == {10.0}
+    assert "tank_volume_assumed" in {each["code"] for each in result["assumptions"]}

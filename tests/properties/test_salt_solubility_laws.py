@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.chemistry.concentrate_solids import COMPOSITIONS, SOLID_NAMES
-from service.planning.concentrate import highest_multiple, margin_of, solid_states
+from service.planning.concentrate import highest_multiple, solid_states
+from service.planning.solid_margins import margin_of
 
 RISING = ("potassium_nitrate", "monopotassium_phosphate", "potassium_sulfate", "ammonium_chloride")
 SALTS = (*RISING, "magnesium_sulfate_heptahydrate", "calcium_nitrate_tetrahydrate", "urea")

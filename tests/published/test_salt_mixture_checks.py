@@ -136,3 +136,26 @@ def test_what_is_answered_for_a_mixture_is_on_the_safe_side(check):
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.identity)
 def test_a_tank_that_clouded_is_never_called_clear(check):
     assert limit_of(check).safe_multiple <= 1.0
+
+
+def test_answers_of_the_service_keep_what_is_promised():
+    # As `/v1/solubilities` answers: every solid of the ions counts, estimates are taken lower, and
+    # where both salts are saturated the background is taken to be dissolved, as it was.
+    rows = [*mixtures.measured_rows(), *map(as_measured, SALTS)]
+    found, safe = [], []
+    for row in rows:
+        salt, background = mixtures.solid_of(row.salt), mixtures.solid_of(row.background)
+        limit = highest_multiple(
+            COMPOSITIONS[salt].copy(),
+            row.celsius,
+            COMPOSITIONS[background] * row.background_mol_per_kg,
+            most=40.0,
+        )
+        leaning = limit.multiple / LEAN if limit.evidence == ESTIMATED else limit.multiple
+        found.append(100.0 * (max(leaning, limit.safe_multiple) / row.salt_mol_per_kg - 1.0))
+        safe.append(limit.safe_multiple / row.salt_mol_per_kg)
+    assert len(found) > 160
+    assert np.median(np.abs(found)) < 4.0
+    assert max(found) < 8.0
+    assert min(found) > -20.0
+    assert max(safe) < 1.0

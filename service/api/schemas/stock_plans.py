@@ -81,8 +81,10 @@ class StockPlanRequest(Request):
         " what passes the injector.",
         examples=["parts_in"],
     )
-    tank_volume_l: Annotated[float, Quantity(gt=0, le=100_000)] = Field(
-        description="Finished concentrate in each tank.", examples=[10]
+    tank_volume_l: Annotated[float, Quantity(gt=0, le=100_000)] | None = Field(
+        default=None,
+        description="Finished concentrate in each tank; 10 if absent.",
+        examples=[10],
     )
     tank_count: Annotated[int, Quantity(ge=1, le=4, whole=True)] | None = Field(
         default=None,

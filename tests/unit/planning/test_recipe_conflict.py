@@ -112,3 +112,14 @@ def test_every_limit_can_be_asked_for():
     limits["product_count"] = 3.0
     problem = asked({"nitrogen": 50.0}, "potassium_nitrate", water="hard_tap", limits=limits)
     assert plan_recipe(problem, Notes()).feasible
+
+
+def test_limits_that_collide_are_named_in_words_with_units():
+    planned = recipe(
+        {"potassium": 150.0}, "potassium_chloride", water="rain", tolerance_percent=5.0,
+        limits={"chloride_mg_per_l": 20.0},
+    )  # fmt: skip
+    messages = [conflict["message"] for conflict in planned.conflicts]
+    assert any(said.startswith("chloride at most 20 mg/L cannot be kept") for said in messages)
+    assert any(said.startswith("potassium at least 142.5 mg/L cannot") for said in messages)
+    assert all("_" not in said for said in messages)

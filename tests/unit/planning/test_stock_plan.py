@@ -306,6 +306,28 @@ def test_pairs_with_phosphate_are_in_both_models(factor: float, phosphate: str, 
         assert strong[solid].margin > 0.2
 
 
+def test_sodium_of_a_water_is_told_where_nothing_else_is_known() -> None:
+    notes = Notes()
+    water = known_water("softened_tap", catalogue(), notes)
+    (said,) = [each["message"] for each in notes.cautions if each["code"] == "sodium_high"]
+    assert f"brings {water.analysis['sodium_mg_per_l']:.0f} mg/L sodium" in said
+
+
+def test_factor_that_no_tanks_carry_is_answered_with_the_best_that_four_do() -> None:
+    # Calcium needs a tank; the sulfate is divided evenly between the three that are left.
+    products = recipe(
+        {"potassium_sulfate": 1.2, "calcium_nitrate_tetrahydrate": 0.8, "boric_acid": 0.05}
+    )
+    water = tank_water(coldest=2.0)
+    found = planned(products, 500.0, None, water)
+    assert not found.feasible
+    assert found.nearest is not None
+    assert found.nearest["tank_count"] == 4
+    alone = planned(recipe({"potassium_sulfate": 1.2}), 500.0, 1, water).one_tank.highest_factor
+    assert found.nearest["concentration_factor"] == pytest.approx(3.0 * alone, rel=0.01)
+    assert planned(products, found.nearest["concentration_factor"], 4, water).feasible
+
+
 def test_usual_feed_stands_a_hundred_times_strong_in_two_tanks() -> None:
     found = planned(recipe({**COMPLETE, **TRACES}), 100.0, 2)
     assert found.feasible
