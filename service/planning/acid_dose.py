@@ -66,6 +66,7 @@ HANDLING: Final = caution_bit("acid_handling")
 BASE_HANDLING: Final = caution_bit("base_handling")
 NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
 PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
+PRE_STOCK: Final = caution_bit("pre_stock")
 ACID_ASSUMED: Final = assumption_bit("acid_assumed")
 ACID_STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
 TARGET_FROM_WINDOW: Final = assumption_bit("target_ph_from_window")
@@ -266,6 +267,8 @@ def _measure(
     if np.isnan(bottle):
         # Crystals, or a strength that is sold as a solid: weighed, not measured.
         result["acid_volume_ml"] = np.nan
+        if mass < TRUSTED_STEPS * row["balance_resolution_g"]:
+            result["cautions"] = result["cautions"] | PRE_STOCK
         return
     volume = mass / bottle
     result["acid_volume_ml"] = volume

@@ -11,7 +11,9 @@ import numpy as np
 
 from service.planning import rows
 from service.planning.catalogue import Catalogue
+from service.planning.instruments import TRUSTED_STEPS, pre_stock_strength, rounded_amount
 from service.planning.products import IS_STIMULANT
+from service.planning.reagent_dose import STRONGEST_PRE_SOLUTION
 from service.planning.targets import DOSING_SCALE
 from service.reference.components import (
     CALCIUM,
@@ -135,7 +137,8 @@ def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
     -------
     dict or None
         `name` (with strength and dilution), `amount` and its `first` half in steps of the syringe,
-        `unit`, `amount_text`; None without acid.
+        `unit`, `amount_text` and `weaker_g_per_l`, above 0 where crystals are too few to weigh and
+        a solution of them is measured; None without acid.
     """
     if not result["acid_mmol_per_l"] > 0.0:
         return None
@@ -145,25 +148,33 @@ def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
     percent = row["acid_percent"]
     strength = f" {percent:g} %" if np.isfinite(percent) else ""
     volume, factor = float(result["acid_volume_ml"]), float(result["acid_dilution_factor"])
+    step, weaker = float(row["syringe_resolution_ml"]), 0.0
     if not np.isfinite(volume):
-        mass = float(result["acid_mass_g"])
-        text = f"{mass:.3g} g"
-        return {
-            "name": f"{name}{strength}",
-            "amount": mass,
-            "first": 0.5 * mass,
-            "unit": "g",
-            "amount_text": text,
-        }
-    step = float(row["syringe_resolution_ml"])
+        mass, resolution = float(result["acid_mass_g"]), float(row["balance_resolution_g"])
+        if mass < TRUSTED_STEPS * resolution:
+            weaker = pre_stock_strength(
+                mass, resolution, step, STRONGEST_PRE_SOLUTION, float(result["volume_l"])
+            )
+        if weaker == 0.0:
+            weighed = rounded_amount(mass, resolution, True)
+            return {
+                "name": f"{name}{strength}",
+                "amount": weighed,
+                "first": rounded_amount(0.5 * weighed, resolution, True),
+                "unit": "g",
+                "amount_text": f"{float(f'{weighed:.6g}'):g} g",
+                "weaker_g_per_l": 0.0,
+            }
+        volume, factor = 1000.0 * mass / weaker, 1.0
     measured = round(volume * factor / step) * step
-    diluted = f"1-in-{factor:.0f} " if factor > 1.0 else ""
+    made = f"{weaker:g} g/L " if weaker > 0.0 else f"1-in-{factor:.0f} " if factor > 1.0 else ""
     return {
-        "name": f"{diluted}{name}{strength}",
+        "name": f"{made}{name}{strength}",
         "amount": measured,
         "first": round(0.5 * measured / step) * step,
         "unit": "mL",
         "amount_text": f"{float(f'{measured:.6g}'):g} mL",
+        "weaker_g_per_l": weaker,
     }
 
 

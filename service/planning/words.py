@@ -175,6 +175,10 @@ def numbers_in_words(row: Any, result: Any, catalogue: Catalogue) -> dict[str, A
         "charge_error": abs(float(result["water_charge_error_percent"])),
         "unmeasured": abs(float(result["water_composition_mmol_per_l"][UNMEASURED])),
         "water_temperature": water["temperature_celsius"],
+        "water_ec_stated": water["ec_ms_per_cm"],
+        "water_ec_computed": float(result["water_ec_ms_per_cm"])
+        - float(result["unexplained_ec_ms_per_cm"]),
+        "humidity": float(row["humidity_percent"]),
         "credited_nitrogen": float(result["water_nitrogen_mg_per_l"])
         + float(np.nan_to_num(result["acid_nitrogen_mg_per_l"])),
         "acid_feeds": acid_feeds_in_words(row, result),

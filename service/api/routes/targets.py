@@ -37,7 +37,7 @@ def answer(plan: Planned, asked: TargetRequest) -> TargetAnswer:
         **fields,
         dry_air_alternative=dry_air_alternative(plan.row, plan.result),
         published_ranges=published_ranges(profile, fields),
-        binding_limit=binding_of_target(plan.result),
+        binding_limit=binding_of_target(plan.row, plan.result),
         flush=flush_advice(plan.row),
         reasons=target_reasons(plan.row, plan.result, plan.catalogue),
         **envelope(asked, plan, solution=False),
