@@ -25,7 +25,7 @@ from service.chemistry.solution import (
 from service.chemistry.workspace import AMOUNT_SLOPE, PH
 from service.planning import profiles, rows
 from service.planning.cautions import assumption_bit, caution_bit, problem_number
-from service.planning.instruments import TRUSTED_STEPS, rounded_amount
+from service.planning.instruments import TRUSTED_STEPS, pre_solution_strength, rounded_amount
 from service.planning.strength import element_mass
 from service.planning.water import FREEZING_POINT, TEMPERATURE, stated_alkalinity
 from service.reference.acids import acids
@@ -66,6 +66,7 @@ HANDLING: Final = caution_bit("acid_handling")
 BASE_HANDLING: Final = caution_bit("base_handling")
 NOTHING_TO_MEASURE: Final = caution_bit("nothing_to_measure")
 PRE_DILUTION: Final = caution_bit("acid_pre_dilution")
+PRE_STOCK: Final = caution_bit("pre_stock")
 ACID_ASSUMED: Final = assumption_bit("acid_assumed")
 ACID_STRENGTH_ASSUMED: Final = assumption_bit("acid_strength_assumed")
 TARGET_FROM_WINDOW: Final = assumption_bit("target_ph_from_window")
@@ -288,9 +289,11 @@ def _as_weighed(
     if not np.isnan(reagent_density(_DENSITY_NUMBER[kind], percent / 100.0, ACID_TEMPERATURE)):
         return concentration
     per_gram = 10.0 * percent / (result["volume_l"] * _MOLAR_MASS[kind])
-    return float(
-        rounded_amount(concentration / per_gram, row["balance_resolution_g"], True) * per_gram
-    )
+    mass = concentration / per_gram
+    balance, syringe = row["balance_resolution_g"], row["syringe_resolution_ml"]
+    if pre_solution_strength(mass, balance, syringe, result["volume_l"]) > 0.0:
+        return concentration
+    return float(rounded_amount(mass, balance, True) * per_gram)
 
 
 @kernel
@@ -305,6 +308,9 @@ def _measure(
     if np.isnan(bottle):
         # Crystals, or a strength that is sold as a solid: weighed, not measured.
         result["acid_volume_ml"] = np.nan
+        balance, syringe = row["balance_resolution_g"], row["syringe_resolution_ml"]
+        if pre_solution_strength(mass, balance, syringe, result["volume_l"]) > 0.0:
+            result["cautions"] = result["cautions"] | PRE_STOCK
         return
     volume = mass / bottle
     result["acid_volume_ml"] = volume

@@ -6,18 +6,20 @@ import numpy as np
 
 from service.chemistry.kernel import kernel
 from service.planning import products, profiles, rows
-from service.planning.acid_dose import LARGEST_ACID_PHOSPHORUS, acid_phosphorus
+from service.planning.acid_dose import (
+    LARGEST_ACID_PHOSPHORUS,
+    TARGET_FROM_WINDOW,
+    acid_phosphorus,
+)
+from service.planning.air_cautions import air_cautions
 from service.planning.cautions import caution_bit
 from service.planning.ceilings import MICRONUTRIENT_ELEMENTS, NITROGEN, reduced_nitrogen_mass
 from service.planning.strength import element_mass
-from service.planning.targets import air_leaves_little
 from service.planning.water import ALKALINITY
 from service.reference.components import ELEMENT_NAMES, UREA
 from service.reference.elements import ELEMENT_MATRIX
 
 MOUNT: Final = rows.SETUPS.index("mount")
-SEMI_HYDROPONIC: Final = rows.SETUPS.index("semi_hydroponic_pot")
-TOPPED_UP: Final = rows.REFILLS.index("topped_up")
 
 LITTLE_CALCIUM: Final = 20.0
 LITTLE_MAGNESIUM: Final = 8.0
@@ -62,9 +64,6 @@ ENOUGH_CALCIUM: Final = 60.0
 ENOUGH_MAGNESIUM: Final = 10.0
 """Calcium and magnesium of a water that needs no supplement [mg/L]; common practice."""
 
-FAR: Final = 2.0
-"""Ratio of today's deficit to the usual one from which the reading is questioned."""
-
 LARGE_ACID_SHARE: Final = 0.01
 """Share of the can above which a volume of acid is questioned; common practice."""
 
@@ -79,7 +78,6 @@ FLUSH: Final = rows.APPLICATIONS.index("flush")
 
 ACID_PHOSPHORUS: Final = caution_bit("acid_phosphorus_large")
 FLUSH_ACID_FEEDS: Final = caution_bit("flush_acid_feeds")
-DRY_AIR: Final = caution_bit("dry_air")
 CALCIUM_MISSING: Final = caution_bit("calcium_missing")
 MAGNESIUM_MISSING: Final = caution_bit("magnesium_missing")
 SHARE_HIGH: Final = caution_bit("ammonium_and_urea_share_high")
@@ -92,15 +90,14 @@ PH_OUTSIDE: Final = caution_bit("ph_outside_window")
 PH_AT_EDGE: Final = caution_bit("ph_at_edge_of_window")
 PH_DRIFTS: Final = caution_bit("ph_drifts_in_air")
 PH_UNCERTAIN: Final = caution_bit("ph_uncertain")
-GATHERS: Final = caution_bit("salt_gathers_in_reservoir")
 MAY_BE_DEGREES: Final = caution_bit("alkalinity_may_be_degrees")
 ACID_LARGE: Final = caution_bit("acid_share_large")
 TARGET_NOT_REACHED: Final = caution_bit("target_not_reached")
+NO_ACID_NEEDED: Final = caution_bit("no_acid_needed")
 BASIC_FEED_IN_HARD_WATER: Final = caution_bit("basic_feed_in_hard_water")
 ACID_FEED_IN_SOFT_WATER: Final = caution_bit("acid_feed_in_soft_water")
 WATER_SUPPLEMENTS: Final = caution_bit("water_supplements")
 SPLIT_FOR_MINI: Final = caution_bit("split_supplement_for_mini")
-READING_FAR: Final = caution_bit("reading_far_from_usual")
 NOTHING: Final = np.uint64(0)
 SUPPLEMENT: Final = rows.APPLICATIONS.index("supplement")
 MINI: Final = rows.SIZES.index("mini")
@@ -129,10 +126,6 @@ def _advice(row: np.void, profile: np.ndarray, result: np.void, nitrogen: float)
             bits |= WATER_SUPPLEMENTS
         if row["size"] == MINI:
             bits |= SPLIT_FOR_MINI
-    usual = result["average_deficit_kpa"]
-    today = result["limiting_deficit_kpa"]
-    if not np.isnan(usual) and (today > FAR * usual or usual > FAR * today):
-        bits |= READING_FAR
     return bits
 
 
@@ -166,10 +159,7 @@ def can_cautions(
         if elements[MICRONUTRIENT_ELEMENTS[position]] > maximum * (1.0 + 1e-9):
             bits |= FIRST_HIGH << np.uint64(position)
     if row["limited"] == 1:
-        if air_leaves_little(row, profile, result):
-            bits |= DRY_AIR
-        if row["setup"] == SEMI_HYDROPONIC and row["refill"] == TOPPED_UP:
-            bits |= GATHERS
+        bits |= air_cautions(row, profile, result)
     if elements[CALCIUM_ELEMENT] < LITTLE_CALCIUM:
         bits |= CALCIUM_MISSING
     if elements[MAGNESIUM_ELEMENT] < LITTLE_MAGNESIUM:
@@ -215,8 +205,14 @@ def can_cautions(
     ):
         bits |= MAY_BE_DEGREES
     target = row["target_ph"]
-    if abs(ph - target) > TARGET_MISSED:
-        bits |= TARGET_NOT_REACHED
+    if not np.isnan(target):
+        missed = abs(ph - target) > TARGET_MISSED
+        # Of a window that nobody narrowed the whole is good, not its upper end alone.
+        unasked = (result["assumptions"] & TARGET_FROM_WINDOW) != 0
+        if result["acid_mmol_per_l"] == 0.0 and (unasked or not missed):
+            bits |= NO_ACID_NEEDED
+        elif missed:
+            bits |= TARGET_NOT_REACHED
     if row["limited"] == 1:
         bits |= _advice(row, profile, result, nitrogen)
     phosphorus = acid_phosphorus(row, result)

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from service.planning import rows
 from service.planning.catalogue import Catalogue
-from service.planning.instruments import rounded_amount
+from service.planning.instruments import pre_solution_strength, rounded_amount
 from service.planning.products import IS_STIMULANT
 from service.planning.targets import DOSING_SCALE
 from service.reference.components import (
@@ -136,7 +136,8 @@ def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
     -------
     dict or None
         `name` (with strength and dilution), `amount` and its `first` half in steps of the syringe,
-        `unit`, `amount_text`; None without acid.
+        `unit`, `amount_text` and `weaker_g_per_l`, above 0 where crystals are too few to weigh and
+        a solution of them is measured; None without acid.
     """
     if not result["acid_mmol_per_l"] > 0.0:
         return None
@@ -146,25 +147,30 @@ def acid_portion(row: Any, result: Any) -> dict[str, Any] | None:
     percent = row["acid_percent"]
     strength = f" {percent:g} %" if math.isfinite(percent) else ""
     volume, factor = float(result["acid_volume_ml"]), float(result["acid_dilution_factor"])
+    step, weaker = float(row["syringe_resolution_ml"]), 0.0
     if not math.isfinite(volume):
-        step = float(row["balance_resolution_g"])
-        mass = rounded_amount(float(result["acid_mass_g"]), step, True)
-        return {
-            "name": f"{name}{strength}",
-            "amount": mass,
-            "first": rounded_amount(0.5 * mass, step, True),
-            "unit": "g",
-            "amount_text": f"{float(f'{mass:.6g}'):g} g",
-        }
-    step = float(row["syringe_resolution_ml"])
+        mass, resolution = float(result["acid_mass_g"]), float(row["balance_resolution_g"])
+        weaker = pre_solution_strength(mass, resolution, step, float(result["volume_l"]))
+        if weaker == 0.0:
+            weighed = rounded_amount(mass, resolution, True)
+            return {
+                "name": f"{name}{strength}",
+                "amount": weighed,
+                "first": rounded_amount(0.5 * weighed, resolution, True),
+                "unit": "g",
+                "amount_text": f"{float(f'{weighed:.6g}'):g} g",
+                "weaker_g_per_l": 0.0,
+            }
+        volume, factor = 1000.0 * mass / weaker, 1.0
     measured = round(volume * factor / step) * step
-    diluted = f"1-in-{factor:.0f} " if factor > 1.0 else ""
+    made = f"{weaker:g} g/L " if weaker > 0.0 else f"1-in-{factor:.0f} " if factor > 1.0 else ""
     return {
-        "name": f"{diluted}{name}{strength}",
+        "name": f"{made}{name}{strength}",
         "amount": measured,
         "first": round(0.5 * measured / step) * step,
         "unit": "mL",
         "amount_text": f"{float(f'{measured:.6g}'):g} mL",
+        "weaker_g_per_l": weaker,
     }
 
 

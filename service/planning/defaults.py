@@ -44,6 +44,7 @@ WATER_TEMPERATURE_ASSUMED: Final = assumption_bit("water_temperature_assumed")
 REFILL_ASSUMED: Final = assumption_bit("refill_assumed")
 MEDIUM_ASSUMED: Final = assumption_bit("medium_assumed")
 HUMIDITY_ASSUMED: Final = assumption_bit("humidity_assumed")
+AVERAGE_TEMPERATURE_ASSUMED: Final = assumption_bit("average_temperature_assumed")
 SINGLE_READING: Final = caution_bit("single_reading")
 
 
@@ -86,6 +87,8 @@ def fill_plant_defaults(row: np.void, result: np.void) -> None:
                 said |= AIR_TEMPERATURE_ASSUMED
             if np.isnan(row["average_humidity_percent"]):
                 result["cautions"] = result["cautions"] | SINGLE_READING
+            elif np.isnan(row["average_temperature_celsius"]):
+                said |= AVERAGE_TEMPERATURE_ASSUMED
         if row["application"] == rows.ABSENT:
             row["application"] = FEED
             said |= APPLICATION_ASSUMED

@@ -19,6 +19,7 @@ from service.chemistry.solution import (
 )
 from service.planning import products, rows
 from service.planning.acid_dose import acid_is_wanted, acid_row
+from service.planning.air_cautions import air_cautions
 from service.planning.can import mix
 from service.planning.can_cautions import can_cautions
 from service.planning.catalogue import Catalogue
@@ -411,6 +412,9 @@ def plan_targets(requests: np.ndarray, results: np.ndarray, catalogue: Catalogue
             problem = AIR_OUT_OF_RANGE
         else:
             apply_application(requests[index], catalogue.profile_table, results[index])
+            profile = catalogue.profile_table[requests[index]["profile"]]
+            said = air_cautions(requests[index], profile, results[index])
+            results[index]["cautions"] |= said
         if problem != 0:
             results[index]["problem"] = problem
             results[index]["status"] = REJECTED

@@ -17,6 +17,9 @@ TRUSTED_STEPS: Final = 20.0
 PRE_STOCK_STRENGTHS: Final = np.array([50.0, 10.0, 1.0, 0.1, 0.01, 0.001])
 """Strengths tried: g (or mL) of product per litre of pre-stock."""
 
+STRONGEST_PRE_SOLUTION: Final = 50.0
+"""Strongest solution that is made of the crystals of an acid or a base [g/L]."""
+
 HANDY_VOLUME: Final = 200.0
 """Volume of pre-stock above which a stronger one is handier [mL]; common practice."""
 
@@ -92,3 +95,33 @@ def pre_stock_strength(
         if chosen == 0.0 or volume <= handy:
             chosen = strength
     return chosen if chosen > 0.0 else last_resort
+
+
+@kernel
+def pre_solution_strength(
+    mass: float, resolution: float, syringe_resolution: float, can: float
+) -> float:
+    """
+    Return the solution in which crystals of an acid or a base are measured, where they are few.
+
+    Parameters
+    ----------
+    mass : float
+        Crystals for the can, at least 0 [g].
+    resolution : float
+        Smallest step of the balance [g].
+    syringe_resolution : float
+        Smallest step of the syringe [mL].
+    can : float
+        Volume of the can [L].
+
+    Returns
+    -------
+    float
+        Crystals per litre of it; 0 where they are weighed, or where no solution can be measured
+        that does not thin the can [g/L].
+    """
+    if not 0.0 < mass < TRUSTED_STEPS * resolution * (1.0 - 1e-9):
+        return 0.0
+    strength = pre_stock_strength(mass, resolution, syringe_resolution, STRONGEST_PRE_SOLUTION, can)
+    return strength if mass <= strength * HANDY_SHARE * can else 0.0

@@ -38,6 +38,31 @@ HAZARD_WORDS: Final = {
 }
 
 
+def batch_to_make(dose: float, share: float, step: float, largest: float) -> float:
+    """
+    Return the volume of a weaker solution that can be made and measured.
+
+    Parameters
+    ----------
+    dose : float
+        Millilitres of it that are needed.
+    share : float
+        Millilitres of the bottle, or grams of crystals, in each millilitre of it.
+    step : float
+        Step of the syringe or the balance that measures them.
+    largest : float
+        Millilitres of the largest vessel.
+
+    Returns
+    -------
+    float
+        Millilitres: the least of `BATCHES_ML` that holds the dose and enough to measure.
+    """
+    fitting = [each for each in BATCHES_ML if dose <= each <= largest] or [max(largest, dose)]
+    enough = TRUSTED_STEPS * step * (1.0 - 1e-9)
+    return next((each for each in fitting if share * each >= enough), fitting[-1])
+
+
 def pre_dilution(row: Any, result: Any) -> dict[str, Any] | None:
     """
     Return the card of the weaker solution that a row is measured with.
@@ -67,12 +92,9 @@ def pre_dilution(row: Any, result: Any) -> dict[str, Any] | None:
     dissolved = strength > 0.0
     step = float(row["balance_resolution_g"] if dissolved else row["syringe_resolution_ml"])
 
-    def taken(batch: float) -> float:
-        return strength * batch / 1000.0 if dissolved else batch / factor
-
-    fitting = [each for each in BATCHES_ML if dose <= each <= largest] or [max(largest, dose)]
-    batch = next((each for each in fitting if taken(each) >= TRUSTED_STEPS * step), fitting[-1])
-    amount = taken(batch)
+    share = strength / 1000.0 if dissolved else 1.0 / factor
+    batch = batch_to_make(dose, share, step, largest)
+    amount = share * batch
     per_litre = float(result["acid_mmol_per_l"] * row["volume_l"])
     molarity = per_litre / float(
         result["acid_mass_g"] / strength

@@ -22,13 +22,13 @@ from service.chemistry.solution import (
     set_temperature,
     speciation_of,
 )
-from service.planning import products, reagents
+from service.planning import reagents
 from service.planning.acid_dose import ACID_TEMPERATURE, PRE_DILUTIONS
 from service.planning.cautions import problem_number
 from service.planning.instruments import (
     HANDY_SHARE,
     TRUSTED_STEPS,
-    pre_stock_strength,
+    pre_solution_strength,
     rounded_amount,
 )
 from service.planning.ph_target import counted_feed, pressure_of
@@ -41,7 +41,6 @@ DISPLACEMENT_TOLERANCE: Final = 1e-10
 DISPLACEMENT_NOISE: Final = 1e-12
 """Change of an amount at which displacement is settled [relative, mmol/L]."""
 
-STRONGEST_PRE_SOLUTION: Final = products.USUAL_PRE_STOCK
 CANNOT_REACH: Final = problem_number("acid_cannot_reach")
 NOT_SOLVABLE: Final = problem_number("solution_not_solvable")
 
@@ -252,16 +251,12 @@ def _measure(row: np.void, result: np.void) -> None:
     least = TRUSTED_STEPS * row["syringe_resolution_ml"]
     most = 1000.0 * HANDY_SHARE * row["volume_l"]
     if np.isnan(result["acid_volume_ml"]):
-        if result["acid_mass_g"] < TRUSTED_STEPS * row["balance_resolution_g"]:
-            strength = pre_stock_strength(
-                result["acid_mass_g"],
-                row["balance_resolution_g"],
-                row["syringe_resolution_ml"],
-                STRONGEST_PRE_SOLUTION,
-                row["volume_l"],
-            )
-            if strength > 0.0 and 1000.0 * result["acid_mass_g"] / strength <= most:
-                result["pre_solution_g_per_l"] = strength
+        result["pre_solution_g_per_l"] = pre_solution_strength(
+            result["acid_mass_g"],
+            row["balance_resolution_g"],
+            row["syringe_resolution_ml"],
+            row["volume_l"],
+        )
         return
     for dilution in PRE_DILUTIONS:
         # More than a tenth of the can as pure water would thin the can itself.

@@ -8,19 +8,25 @@ import numpy as np
 from service.planning import rows
 from service.planning.card import NITROGEN, number
 from service.planning.catalogue import Catalogue
-from service.planning.profiles import EC_CEILING
+from service.planning.profiles import EC_CEILING, REFERENCE_METER_PPM, SIZE_METER_PPM
 from service.planning.targets import (
+    DAILY_NITROGEN,
     DAYS_BETWEEN_FLUSHES,
     DOSING_SCALE,
     FULL_STRENGTH_MINUTES,
     HUMID_DAY_GAIN,
-    plain_water_below,
+    air_leaves_little,
+    plain_water_will_do,
+    strength_in_air,
 )
 from service.reference.components import ELEMENT_NAMES, NITRATE
 from service.reference.elements import ELEMENT_MATRIX
 from service.reference.plants import plants
 
 SIZE_WORDS: Final = {"large": "A large plant", "medium": "A medium plant", "mini": "A miniature"}
+SAME_DEFICIT: Final = 0.005
+"""Difference of two deficits that rounds to nothing in words [kPa]."""
+
 GROWTH_WORDS: Final = {
     "active": "In active growth",
     "spike_initiation": "While spikes are being set",
@@ -29,24 +35,34 @@ GROWTH_WORDS: Final = {
 }
 
 
-def binding_of_target(result: Any) -> str:
+def binding_of_target(row: Any, result: Any) -> str:
     """
     Return which limit decided a target.
 
     Parameters
     ----------
+    row : record of `rows.DOSE_REQUEST`
+        The request, defaults filled in.
     result : record of `rows.DOSE_RESULT`
         A row whose targets are filled in.
 
     Returns
     -------
     str
-        `air`, `plant_size` or `conductivity`.
+        `air`, `plant_size`, `conductivity`, `application` where a supplement, a stimulant or a
+        flush has a strength of its own, `daily_feed` on a mount or `reservoir` where it is topped
+        up.
     """
-    by_meter = result["meter_ppm"] / DOSING_SCALE
-    if result["ec_ceiling_ms_per_cm"] < by_meter * (1.0 - 1e-9):
+    meter = float(result["meter_ppm"])
+    if result["ec_ceiling_ms_per_cm"] < meter / DOSING_SCALE * (1.0 - 1e-9):
         return "conductivity"
-    return "air" if result["air_meter_ppm"] < result["size_meter_ppm"] else "plant_size"
+    application = rows.APPLICATIONS[row["application"]]
+    air, size = float(result["air_meter_ppm"]), float(result["size_meter_ppm"])
+    if application in ("supplement", "stimulant", "flush"):
+        return "air" if meter >= air * (1.0 - 1e-9) else "application"
+    if meter < min(air, size) * float(result["growth_factor"]) * (1.0 - 1e-9):
+        return "daily_feed" if rows.SETUPS[row["setup"]] == "mount" else "reservoir"
+    return "air" if air < size else "plant_size"
 
 
 def target_reasons(row: Any, result: Any, catalogue: Catalogue) -> list[str]:
@@ -74,18 +90,24 @@ def target_reasons(row: Any, result: Any, catalogue: Catalogue) -> list[str]:
     deficit = float(result["vapour_pressure_deficit_kpa"])
     limiting = float(result["limiting_deficit_kpa"])
     air = float(result["air_meter_ppm"])
+    share = float(profile[SIZE_METER_PPM]) / REFERENCE_METER_PPM
+    alone = share * strength_in_air(limiting)
     ceiling = float(result["size_meter_ppm"])
+    application = rows.APPLICATIONS[row["application"]]
+    if application == "flush":
+        return ["A flush is plain water, whatever the air."]
     reasons = []
     if setup == "semi_hydroponic_pot":
         reasons.append(
             "Over a reservoir the roots stay moist, so the strength follows the plant and not the "
-            "air; keep the surface of the pebbles from crusting."
+            "air. Salt gathers where the surface dries: mist it, or cover it with a layer that "
+            "does not wick."
         )
     else:
         reasons.append(
             f"{row['humidity_percent']:.0f} % humidity at {row['temperature_celsius']:.0f} °C is a "
-            f"vapour pressure deficit of {deficit:.2f} kPa: as roots dry, the solution on them "
-            f"thickens, and {air:.0f} meter ppm is what they stand."
+            f"vapour pressure deficit of {deficit:.2f} kPa. As roots dry, the solution on them "
+            f"thickens: by the air alone {alone:.0f} meter ppm is the most."
         )
         if limiting > deficit * (1.0 + 1e-9):
             reasons.append(
@@ -94,33 +116,25 @@ def target_reasons(row: Any, result: Any, catalogue: Catalogue) -> list[str]:
             )
         usual = float(result["average_deficit_kpa"])
         if not np.isnan(usual):
-            if usual > limiting:
-                percent = 100.0 * (HUMID_DAY_GAIN - 1.0)
-                reasons.append(
-                    f"Today is more humid than usual ({usual:.2f} kPa): the strength rises by at "
-                    f"most {percent:.0f} %."
-                )
-            else:
-                reasons.append(
-                    f"Today is drier than usual ({usual:.2f} kPa): the strength falls at once."
-                )
+            reasons += _against_usual_air(limiting, usual, share, air)
     reasons.append(f"{SIZE_WORDS[size]} of this profile takes at most {ceiling:.0f} meter ppm.")
-    application = rows.APPLICATIONS[row["application"]]
     if application in ("supplement", "stimulant"):
         reasons.append(
             f"A {application} is given at its own strength, not that of the plant's size: "
             f"{result['meter_ppm']:.0f} meter ppm here."
         )
         return reasons
-    if application == "flush":
-        reasons.append("A flush is plain water.")
-        return reasons
-    if rows.SETUPS[row["setup"]] == "mount":
+    binding = binding_of_target(row, result)
+    if setup == "mount":
         reasons.append(
-            "A mount is wetted, fed and rinsed; feed and supplement may take turns by the day. "
-            f"Fed every {row['interval_days']:.0f} days it takes at most "
-            f"{result['nitrogen_ceiling_mg_per_l']:.0f} mg/L nitrogen."
+            "A mount is wetted, fed and rinsed; feed and supplement may take turns by the day."
         )
+        if binding == "daily_feed":
+            reasons.append(
+                f"Fed {_every(float(row['interval_days']))} it gets at most "
+                f"{DAILY_NITROGEN:.0f} mg/L of nitrogen for each day: {result['meter_ppm']:.0f} "
+                "meter ppm."
+            )
     projected = float(result["projected_ec_ms_per_cm"])
     if not np.isnan(projected):
         reasons.append(
@@ -130,16 +144,44 @@ def target_reasons(row: Any, result: Any, catalogue: Catalogue) -> list[str]:
     if growth != "active":
         share = 100.0 * float(result["growth_factor"])
         reasons.append(f"{GROWTH_WORDS[growth]} it takes {share:.0f} % of that.")
-    if binding_of_target(result) == "conductivity":
+    if binding == "conductivity":
         reasons.append(
             f"The profile's own ceiling of {profile[EC_CEILING]:.2f} mS/cm is lower still."
         )
-    if result["meter_ppm"] < plain_water_below(profile):
+    if air_leaves_little(row, profile, result):
+        other = ", or the full strength for about 15 minutes and then flush it out"
         reasons.append(
-            "That is too weak to be worth mixing: give plain water, or the full strength for about "
-            "15 minutes and then flush it out."
+            "That is too weak to be worth mixing: give plain water"
+            f"{other if setup == 'wet_dry_pot' else ''}."
+        )
+    elif plain_water_will_do(row, profile, result):
+        reasons.append(
+            "That is too weak to be worth mixing: plain water does as well until it grows again."
         )
     return reasons
+
+
+def _against_usual_air(limiting: float, usual: float, share: float, air: float) -> list[str]:
+    """Say what the difference from the usual air does to the strength."""
+    before = share * strength_in_air(usual)
+    if abs(limiting - usual) <= SAME_DEFICIT:
+        return ["Today's air is the usual one."]
+    if limiting > usual:
+        return [
+            f"Today is drier than usual ({usual:.2f} kPa, which allows {before:.0f} meter ppm): "
+            "the strength falls at once."
+        ]
+    return [
+        f"Today is more humid than usual ({usual:.2f} kPa, which allows {before:.0f} meter ppm): "
+        f"the strength rises by at most {100.0 * (HUMID_DAY_GAIN - 1.0):.0f} %, to {air:.0f}."
+    ]
+
+
+def _every(days: float) -> str:
+    """Return an interval in words."""
+    if days == 1.0:
+        return "every day"
+    return f"every {days:.0f} days" if days > 1.0 else f"{1.0 / days:.1f} times a day"
 
 
 def published_quantities(result: Any) -> dict[str, float | None]:

@@ -2,9 +2,15 @@
 
 from typing import Any
 
-from service.planning import rows
+from service.planning import reagents, rows
 from service.planning.card import acid_portion, additions
 from service.planning.catalogue import Catalogue
+from service.planning.pre_dilution import (
+    HAZARD_WORDS,
+    LARGEST_BATCH_ML,
+    SHELF_NOTES,
+    batch_to_make,
+)
 
 INFEASIBLE = rows.STATUSES.index("infeasible")
 
@@ -95,12 +101,7 @@ def _acid_steps(row: Any, result: Any) -> list[tuple[str, float | None, str | No
     protect = "Eye and hand protection on."
     steps: list[tuple[str, float | None, str | None]] = []
     factor = float(result["acid_dilution_factor"])
-    if factor > 1.0 and portion["unit"] == "mL":
-        words = (
-            f"{protect} Dilute the bottle 1 in {factor:.0f}: pour it into the water, never the "
-            "reverse."
-        )
-        steps.append((words, None, None))
+    steps += _weaker_solution_steps(row, portion, factor)
     first, rest = portion["first"], portion["amount"] - portion["first"]
     name, unit = portion["name"], portion["unit"]
     if not first > 0.0 or not rest > 0.0:
@@ -111,6 +112,40 @@ def _acid_steps(row: Any, result: Any) -> list[tuple[str, float | None, str | No
     steps.append(("Wait 15 minutes and measure the pH.", 15.0, "min"))
     steps.append((f"Add as much of the rest of the {name} as the pH still needs.", rest, unit))
     return steps
+
+
+def _weaker_solution_steps(
+    row: Any, portion: dict[str, Any], factor: float
+) -> list[tuple[str, float | None, str | None]]:
+    """How a weaker solution is made and labelled where bottle or crystals cannot be measured."""
+    dissolved = float(portion["weaker_g_per_l"])
+    if factor <= 1.0 and dissolved <= 0.0:
+        return []
+    key = (rows.ACID_KINDS + rows.BASE_KINDS)[int(row["acid_kind"])]
+    name = reagents.reagent_name(int(row["acid_kind"]))
+    bottle = f"{name} {float(row['acid_percent']):g} %"
+    share = dissolved / 1000.0 if dissolved > 0.0 else 1.0 / factor
+    step = float(row["balance_resolution_g" if dissolved > 0.0 else "syringe_resolution_ml"])
+    batch = batch_to_make(float(portion["amount"]), share, step, LARGEST_BATCH_ML)
+    amount = share * batch
+    first = "Eye and hand protection on. Put pure, cold water into a measuring bottle."
+    made = f"{dissolved:g} g/L" if dissolved > 0.0 else f"1 in {factor:.0f}"
+    label = (
+        f"Label it: {bottle}, {made}, for pH only. {HAZARD_WORDS[key]} Made on ________ "
+        f"{SHELF_NOTES[key]}"
+    )
+    if dissolved > 0.0:
+        return [
+            (first, 0.9 * batch, "mL"),
+            (f"Put the {bottle} into that water in portions and swirl.", amount, "g"),
+            ("Make it up with water to the mark.", batch, "mL"),
+            (label, None, None),
+        ]
+    return [
+        (first, batch - amount, "mL"),
+        (f"Pour the {bottle} into that water, slowly, never the reverse.", amount, "mL"),
+        (label, None, None),
+    ]
 
 
 def _numbered(

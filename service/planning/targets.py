@@ -223,6 +223,12 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
     factor = _GROWTH_FACTORS[row["growth"]]
     result["growth_factor"] = factor
     ceiling = min(strength, size_ceiling) * factor
+    daily_nitrogen = DAILY_NITROGEN * row["interval_days"]
+    if row["setup"] == MOUNT:
+        # A mount is fed often: what counts is the day, not the can.
+        ceiling = min(
+            ceiling, largest_ceiling * daily_nitrogen / profile[profiles.NITROGEN_CEILING]
+        )
     if row["setup"] == SEMI_HYDROPONIC and row["refill"] == TOPPED_UP:
         # Salt of every feed stays until the next flush; it may come to twice the ceiling by then.
         growth = reservoir_concentration(row["interval_days"])
@@ -233,8 +239,7 @@ def target_row(row: np.void, plant_profiles: np.ndarray, result: np.void) -> int
     share = ceiling / largest_ceiling
     nitrogen = profile[profiles.NITROGEN_CEILING] * share
     if row["setup"] == MOUNT:
-        # A mount is fed often: what counts is the day, not the can.
-        nitrogen = min(nitrogen, DAILY_NITROGEN * max(row["interval_days"], 1.0))
+        nitrogen = min(nitrogen, daily_nitrogen)
     result["nitrogen_ceiling_mg_per_l"] = nitrogen
     mean_temperature = row["average_temperature_celsius"]
     if np.isnan(mean_temperature):
@@ -300,7 +305,7 @@ def plain_water_below(profile: np.ndarray) -> float:
 @kernel
 def air_leaves_little(row: np.void, profile: np.ndarray, result: np.void) -> bool:
     """
-    Tell whether it is the air that leaves too weak a feed to be worth mixing.
+    Tell whether the air alone leaves too weak a feed to be worth mixing.
 
     Parameters
     ----------
@@ -318,5 +323,29 @@ def air_leaves_little(row: np.void, profile: np.ndarray, result: np.void) -> boo
     """
     if row["setup"] == SEMI_HYDROPONIC:
         return False
-    by_air = result["air_meter_ppm"] < result["size_meter_ppm"]
-    return bool(by_air and result["meter_ppm"] < plain_water_below(profile))
+    return bool(result["air_meter_ppm"] < plain_water_below(profile))
+
+
+@kernel
+def plain_water_will_do(row: np.void, profile: np.ndarray, result: np.void) -> bool:
+    """
+    Tell whether a plant that hardly grows takes so little that plain water does as well.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        The plants and the air, defaults filled in.
+    profile : ndarray, shape (n_profile_columns,)
+        The plant's row of `service.planning.profiles`.
+    result : record of `rows.DOSE_RESULT`
+        Targets of `target_row`.
+
+    Returns
+    -------
+    bool
+        False for what is no feed, and where the air alone leaves as little.
+    """
+    if row["application"] in (SUPPLEMENT, STIMULANT, FLUSH) or result["growth_factor"] >= 1.0:
+        return False
+    weak = result["meter_ppm"] < plain_water_below(profile)
+    return bool(weak and not air_leaves_little(row, profile, result))

@@ -28,6 +28,7 @@ from service.chemistry.water_analysis import composition_from_alkalinity
 from service.chemistry.workspace import TOTAL_CARBONATE
 from service.planning import profiles, rows
 from service.planning.cautions import assumption_bit, caution_bit, problem_number
+from service.planning.requests import DEFAULT_WATER
 from service.planning.strength import element_mass
 from service.reference.components import (
     AMMONIUM,
@@ -53,6 +54,7 @@ from service.reference.components import (
     ZINC,
 )
 from service.reference.formula import atomic_weights, molar_mass
+from service.reference.waters import waters
 from service.units.canonical import BICARBONATE_MG_PER_MEQ, CALCIUM_CARBONATE_MG_PER_MEQ
 
 FREEZING_POINT: Final = 273.15
@@ -75,6 +77,12 @@ Relative difference, and a drop of a test kit [mmol(eq)/L], up to which a hardne
 calcium and magnesium.
 """
 
+EC_AGREES: Final = 0.15
+EC_STEP: Final = 0.02
+"""
+Relative difference, and an error of a meter [mS/cm], up to which a stated conductivity goes with
+the ions stated; common practice.
+"""
 
 TITRATION_END: Final = 4.5
 """
@@ -135,6 +143,16 @@ _SIMPLE_MASS: Final = np.array([mass for _, _, mass in SIMPLE_IONS])
 _MAJOR: Final = np.array(
     [CALCIUM_COLUMN, MAGNESIUM_COLUMN, SODIUM_COLUMN, CHLORIDE_COLUMN, SULFATE_COLUMN]
 )
+_CONTENT: Final = np.array(
+    [
+        place
+        for place, name in enumerate(rows.WATER_FIELDS)
+        if name not in ("ph", "temperature_celsius")
+    ]
+)
+_USUAL: Final = waters()[DEFAULT_WATER].analysis()
+_USUAL_VALUES: Final = np.array([_USUAL.get(name, 0.0) for name, _, _ in _SIMPLE])
+_USUAL_NITRATE: Final = _USUAL["nitrate_mg_per_l"]
 _CHARGE: Final = np.array(NOMINAL_CHARGE, dtype=np.float64)
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")
 
@@ -144,6 +162,8 @@ IMBALANCE: Final = caution_bit("water_charge_imbalance")
 INCOMPLETE: Final = caution_bit("water_analysis_incomplete")
 COLD: Final = caution_bit("cold_water")
 ALKALINITY_UNKNOWN: Final = caution_bit("alkalinity_unknown")
+EC_DISAGREES: Final = caution_bit("water_ec_disagrees")
+CONTENT_ASSUMED: Final = assumption_bit("water_content_assumed")
 HARDNESS_SPLIT: Final = assumption_bit("hardness_as_calcium")
 PH_ASSUMED: Final = assumption_bit("water_ph_assumed")
 PH_NOT_USED: Final = assumption_bit("water_ph_not_used")
@@ -159,10 +179,28 @@ def _disagree(first: float, second: float) -> bool:
 
 
 @kernel
+def _tells_nothing(water: np.ndarray) -> bool:
+    """Tell whether an analysis names nothing that is dissolved, neither ions nor conductivity."""
+    named = 0
+    for place in range(_CONTENT.size):
+        if not np.isnan(water[_CONTENT[place]]):
+            named += 1
+    return named == 0
+
+
+@kernel
 def _ions(water: np.ndarray, result: np.void, analysis: np.ndarray) -> int:
     """Fill in the measured ions [mmol/L]; a problem number when two forms disagree."""
     for component in range(COMPONENT_COUNT):
         analysis[component] = 0.0
+    if _tells_nothing(water):
+        # A water of which nothing is known must not count as pure: it would leave all of every
+        # ceiling to the feed.
+        for place in range(_SIMPLE_COLUMN.size):
+            analysis[_SIMPLE_COMPONENT[place]] = _USUAL_VALUES[place] / _SIMPLE_MASS[place]
+        analysis[NITRATE] = _USUAL_NITRATE / NITRATE_MASS
+        result["assumptions"] = result["assumptions"] | CONTENT_ASSUMED
+        return 0
     for place in range(_SIMPLE_COLUMN.size):
         value = water[_SIMPLE_COLUMN[place]]
         if not np.isnan(value):
@@ -323,6 +361,9 @@ def water_row(
     complete = known
     for place in range(_MAJOR.size):
         complete = complete and not np.isnan(water[_MAJOR[place]])
+    slack = EC_AGREES * computed + EC_STEP
+    if measured < computed - slack or (complete and measured > computed + slack):
+        bits |= EC_DISAGREES
     if not complete:
         bits |= INCOMPLETE
     elif abs(error) > LARGEST_IMBALANCE and result["water_ec_ms_per_cm"] > 0.05:

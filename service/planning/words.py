@@ -232,6 +232,11 @@ _NAMED: Final[Mapping[str, Named]] = {
         float(named.result["water_composition_mmol_per_l"][UNMEASURED])
     ),
     "water_temperature": _of_water("temperature_celsius"),
+    "water_ec_stated": _of_water("ec_ms_per_cm"),
+    "water_ec_computed": lambda named: (
+        named.number("water_ec_ms_per_cm") - named.number("unexplained_ec_ms_per_cm")
+    ),
+    "humidity": lambda named: float(named.row["humidity_percent"]),
     "credited_nitrogen": lambda named: (
         named.number("water_nitrogen_mg_per_l")
         + _known_or_zero(named.result["acid_nitrogen_mg_per_l"])

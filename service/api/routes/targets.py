@@ -42,7 +42,7 @@ def answer(plan: Planned, asked: TargetRequest) -> dict[str, Any]:
         **fields,
         "dry_air_alternative": dry_air_alternative(plan.row, plan.result),
         "published_ranges": published_ranges(profile, fields),
-        "binding_limit": binding_of_target(plan.result),
+        "binding_limit": binding_of_target(plan.row, plan.result),
         "flush": flush_advice(plan.row),
         "reasons": target_reasons(plan.row, plan.result, plan.catalogue),
         **envelope(plan, assumptions_of(asked), solution=False),

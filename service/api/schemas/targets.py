@@ -74,10 +74,13 @@ class TargetResult(Outcome):
         description="Ceiling of nitrogen as ammonium and urea."
     )
     vapour_pressure_deficit_kpa: Number3 | None = Field(
-        description="Vapour pressure deficit that the strength was adjusted to."
+        description="Vapour pressure deficit of today's air. In air cooler than 22 °C, or where the"
+        " usual air is drier, `reasons` name the deficit that counts."
     )
     binding_limit: str | None = Field(
-        description="Which limit decided: `air`, `plant_size` or `conductivity`."
+        description="Which limit decided: `air`, `plant_size`, `conductivity`, `application` (a"
+        " supplement, a stimulant or a flush has a strength of its own), `daily_feed` (a mount fed"
+        " within four days) or `reservoir` (one that is only topped up)."
     )
     projected_ec_ms_per_cm: Number3 | None = Field(
         description="Conductivity that a topped-up reservoir comes to by its next flush; null for"

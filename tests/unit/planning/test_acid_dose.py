@@ -242,3 +242,23 @@ def test_ph_of_hardly_buffered_water_is_called_uncertain_and_of_tap_water_not():
     assert "ph_uncertain" in fed(water="rain").cautions
     tap = fed(water="hard_tap")
     assert "ph_uncertain" not in tap.cautions
+
+
+def test_window_that_nobody_narrowed_is_good_as_a_whole():
+    asked = {
+        "product": "feed_20_20_20",
+        "water": "soft_tap",
+        "volume_l": 10,
+        "plants": LARGE,
+        "air": HUMID,
+        "acid": {"kind": "phosphoric", "percent": 30},
+    }
+    can = dose(**asked)
+    assert "target_ph_from_window" in can.assumptions
+    assert 5.5 < can["predicted_ph"] < 6.4
+    assert "no_acid_needed" in can.cautions
+    assert "target_not_reached" not in can.cautions
+    asked_for = dose(**asked, target_ph=6.5)
+    assert asked_for["predicted_ph"] == pytest.approx(can["predicted_ph"])
+    assert "target_not_reached" in asked_for.cautions
+    assert "no_acid_needed" not in asked_for.cautions

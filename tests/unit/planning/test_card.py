@@ -12,7 +12,7 @@ from service.planning.reasons import binding_of_target, flush_advice, target_rea
 from service.planning.steps import mixing_steps
 from service.planning.understood import understood
 from service.reference.sources import sources
-from tests.mixing import by_element, dilution, dose, known_to
+from tests.mixing import by_element, dilution, dose, known_to, plain_water
 
 LARGE = {"size": "large", "setup": "wet_dry_pot", "count": 4}
 AIR = {"humidity_percent": 70, "temperature_celsius": 22}
@@ -236,12 +236,12 @@ def reasons(**request):
 
 def test_reasons_follow_what_decided():
     said, can = reasons()
-    assert binding_of_target(can.result) == "air"
+    assert binding_of_target(can.row, can.result) == "air"
     assert "vapour pressure deficit" in said[0]
     said, can = reasons(
         plants={"size": "mini", "setup": "semi_hydroponic_pot", "refill": "drained"}
     )
-    assert binding_of_target(can.result) == "plant_size"
+    assert binding_of_target(can.row, can.result) == "plant_size"
     assert "reservoir" in said[0]
     assert "A miniature" in " ".join(said)
     said, _ = reasons(air={**AIR, "temperature_celsius": 14})
@@ -256,7 +256,7 @@ def test_reasons_follow_what_decided():
     can = dose(
         low, **{**FED, **SALT, "plants": {"profile": "own", "size": "large"}, "water": "rain"}
     )
-    assert binding_of_target(can.result) == "conductivity"
+    assert binding_of_target(can.row, can.result) == "conductivity"
     assert "0.10 mS/cm is lower still" in " ".join(
         target_reasons(can.row, can.result, can.catalogue)
     )
@@ -324,3 +324,72 @@ def test_no_step_asks_for_nothing_of_an_acid():
         met.add("left" if "Leave the" in told else "half" if "first half" in told else "whole")
         assert ("nothing_to_measure" in can.cautions) == ("Leave the" in told)
     assert met == {"left", "whole", "half"}
+
+
+WELL = {**plain_water(water="moderate_tap"), "alkalinity_mg_per_l_caco3": 95.0}
+
+
+@pytest.mark.parametrize(
+    ("kind", "water", "volume"),
+    [("citric", WELL, 1.5), ("citric", WELL, 0.3), ("potassium_bicarbonate", "rain", 2.0)],
+)
+def test_crystals_too_few_to_weigh_are_measured_as_a_solution_with_its_own_card(
+    kind, water, volume
+):
+    can = dose(
+        product="feed_13_3_15_ca_mg",
+        plants={"size": "large"},
+        water=water,
+        volume_l=volume,
+        target_ph=6.2,
+        acid={"kind": kind},
+    )
+    mass = float(can["acid_mass_g"])
+    assert 0.0 < mass < 2.0
+    portion = card.acid_portion(can.row, can.result)
+    assert portion["unit"] == "mL"
+    assert portion["amount"] * portion["weaker_g_per_l"] / 1000.0 == pytest.approx(mass, rel=0.03)
+    assert "pre_stock" in can.cautions
+    steps = mixing_steps(can.row, can.result, can.catalogue)
+    weighed = [each for each in steps if "in portions and swirl" in each["instruction"]]
+    assert weighed[0]["quantity"] >= 2.0 - 1e-9
+    assert any(each["instruction"].startswith("Label it") for each in steps)
+
+
+def test_card_of_a_dilution_says_how_much_goes_into_how_much_water():
+    can = dose(
+        product="feed_13_3_15_ca_mg",
+        plants={"size": "large"},
+        water=WELL,
+        volume_l=1.5,
+        target_ph=6.0,
+        acid={"kind": "sulfuric", "percent": 96},
+    )
+    factor = float(can["acid_dilution_factor"])
+    assert factor > 1.0
+    steps = mixing_steps(can.row, can.result, can.catalogue)
+    at = next(
+        place for place, each in enumerate(steps) if "measuring bottle" in each["instruction"]
+    )
+    water, acid, label = steps[at : at + 3]
+    assert (water["quantity"] + acid["quantity"]) / acid["quantity"] == pytest.approx(factor)
+    assert acid["quantity"] >= 20 * 0.1 - 1e-9
+    assert "never the reverse" in acid["instruction"]
+    assert "Corrosive" in label["instruction"]
+    portion = card.acid_portion(can.row, can.result)
+    assert portion["amount"] <= water["quantity"] + acid["quantity"]
+
+
+def test_crystals_that_can_be_weighed_are_told_in_steps_of_the_balance():
+    can = dose(
+        product="feed_13_3_15_ca_mg",
+        plants={"size": "large"},
+        water=WELL,
+        volume_l=100,
+        target_ph=6.0,
+        acid={"kind": "citric"},
+    )
+    portion = card.acid_portion(can.row, can.result)
+    assert portion["unit"] == "g"
+    assert portion["amount"] == pytest.approx(round(portion["amount"], 1))
+    assert portion["amount"] <= float(can["acid_mass_g"])

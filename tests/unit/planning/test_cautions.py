@@ -152,6 +152,19 @@ CAUTION_CASES = {
     ),
     "strength_reduced": lambda: fed(strength=by_element("nitrogen", 190)),
     "dry_air": lambda: fed(air={"humidity_percent": 5, "temperature_celsius": 38}),
+    "no_acid_needed": lambda: fed(water="rain", acid={"kind": "phosphoric", "percent": 30}),
+    "stimulant_while_spikes_set": lambda: fed(
+        application="stimulant",
+        product="seaweed_extract",
+        plants={"size": "large", "growth": "spike_initiation"},
+    ),
+    "humidity_at_end_of_scale": lambda: fed(
+        air={"humidity_percent": 100, "temperature_celsius": 22}
+    ),
+    "plain_water_will_do": lambda: fed(plants={"size": "mini", "growth": "resting"}),
+    "water_ec_disagrees": lambda: fed(
+        water={**plain_water(water="moderate_tap"), "ec_ms_per_cm": 0.18}
+    ),
     "single_reading": fed,
     "sodium_high": lambda: fed(water="softened_tap", product="urea"),
     "chloride_high": lambda: fed(
@@ -248,6 +261,10 @@ ASSUMPTION_CASES = {
         water="moderate_tap", target_ph=6.3, acid={"kind": "nitric"}
     ),
     "target_ph_from_window": lambda: fed(water="moderate_tap", acid={"kind": "nitric"}),
+    "water_content_assumed": lambda: fed(water={"ph": 7.8}),
+    "average_temperature_assumed": lambda: fed(
+        air={"humidity_percent": 60, "temperature_celsius": 22, "average_humidity_percent": 55}
+    ),
     "humidity_assumed": lambda: fed(air={"temperature_celsius": 25}),
     "water_ph_not_used": lambda: fed(water={"ph": 8.0, "alkalinity_mg_per_l_caco3": 0.0}),
     "application_chosen": lambda: fed(application="auto"),

@@ -47,7 +47,12 @@ def test_what_the_caller_says_is_kept_and_not_called_an_assumption():
     can = dose(
         **FED,
         plants={**PLANT, "growth": "in_bloom", "profile": "cattleya"},
-        air={"humidity_percent": 70, "temperature_celsius": 25, "average_humidity_percent": 65},
+        air={
+            "humidity_percent": 70,
+            "temperature_celsius": 25,
+            "average_humidity_percent": 65,
+            "average_temperature_celsius": 23,
+        },
         application="feed",
         interval_days=14,
         instruments={"balance_resolution_g": 0.01, "syringe_resolution_ml": 0.5},

@@ -13,6 +13,7 @@ from service.planning.reasons import (
     target_reasons,
 )
 from service.planning.targets import reservoir_concentration
+from service.planning.words import caution_codes
 
 
 def target(**given: object) -> tuple[np.void, np.void]:
@@ -114,7 +115,7 @@ def test_reasons_name_what_lowered_the_strength() -> None:
     said = " ".join(target_reasons(asked, found, catalogue()))
     assert "drier than usual" in said
     assert "In bloom it takes 50 %" in said
-    assert binding_of_target(found) == "air"
+    assert binding_of_target(asked, found) == "air"
 
 
 def test_published_ranges_place_the_answer() -> None:
@@ -130,3 +131,78 @@ def test_humidity_written_as_a_fraction_is_caught() -> None:
     assert rows.STATUSES[found["status"]] == "rejected"
     _, dry = target(**LARGE_POT, humidity_percent=0.0)
     assert rows.STATUSES[dry["status"]] == "ok"
+
+
+def test_reasons_call_the_usual_air_usual_and_say_what_it_would_allow() -> None:
+    steady = {"average_humidity_percent": 60.0, "average_temperature_celsius": 22.0}
+    asked, found = target(**LARGE_POT, humidity_percent=60.0, **steady)
+    said = " ".join(target_reasons(asked, found, catalogue()))
+    assert "the usual one" in said
+    assert "drier" not in said
+    asked, found = target(**LARGE_POT, humidity_percent=40.0, **steady)
+    assert "which allows 513 meter ppm" in " ".join(target_reasons(asked, found, catalogue()))
+
+
+def test_plant_at_rest_is_offered_water_and_not_full_strength() -> None:
+    resting = {**LARGE_POT, "growth": "resting", "humidity_percent": 60.0}
+    asked, found = target(**resting)
+    said = " ".join(target_reasons(asked, found, catalogue()))
+    assert "plain water does as well" in said
+    assert "full strength" not in said
+
+
+@pytest.mark.parametrize(
+    ("application", "humidity", "binding"),
+    [
+        ("supplement", 80.0, "application"),
+        ("stimulant", 80.0, "application"),
+        ("supplement", 15.0, "air"),
+        ("flush", 60.0, "application"),
+    ],
+)
+def test_what_has_a_strength_of_its_own_is_not_bound_by_size(
+    application: str, humidity: float, binding: str
+) -> None:
+    asked, found = target(
+        **{**LARGE_POT, "size": "mini"}, humidity_percent=humidity, application=application
+    )
+    assert binding_of_target(asked, found) == binding
+
+
+@pytest.mark.parametrize("interval", [0.5, 1.0, 2.0, 3.5, 6.0])
+def test_meter_and_nitrogen_of_a_mount_agree_about_the_day(interval: float) -> None:
+    mount = {"size": "large", "setup": "mount", "humidity_percent": 85.0}
+    asked, found = target(**mount, interval_days=interval)
+    assert found["nitrogen_ceiling_mg_per_l"] <= 50.0 * interval * (1.0 + 1e-9)
+    share = found["meter_ppm"] / 800.0
+    assert found["nitrogen_ceiling_mg_per_l"] == pytest.approx(200.0 * share)
+    assert binding_of_target(asked, found) == ("daily_feed" if interval < 4.0 else "plant_size")
+
+
+def test_reservoir_that_is_topped_up_often_binds() -> None:
+    pot = {"size": "large", "setup": "semi_hydroponic_pot", "refill": "topped_up"}
+    asked, found = target(**pot, humidity_percent=60.0, interval_days=2.0)
+    assert binding_of_target(asked, found) == "reservoir"
+
+
+@pytest.mark.parametrize(
+    ("air", "code"),
+    [
+        ({"humidity_percent": 0.0}, "humidity_at_end_of_scale"),
+        ({"humidity_percent": 100.0}, "humidity_at_end_of_scale"),
+        ({"humidity_percent": 15.0, "temperature_celsius": 36.0}, "dry_air"),
+        (
+            {
+                "humidity_percent": 30.0,
+                "average_humidity_percent": 75.0,
+                "average_temperature_celsius": 22.0,
+            },
+            "reading_far_from_usual",
+        ),
+    ],
+)
+def test_targets_caution_about_the_air_as_doses_do(air: dict[str, float], code: str) -> None:
+    _, found = target(**{**LARGE_POT, **air})
+    assert code in caution_codes(found)
+    _, found = target(**LARGE_POT, humidity_percent=60.0)
+    assert not {"humidity_at_end_of_scale", "dry_air"} & set(caution_codes(found))

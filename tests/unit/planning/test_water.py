@@ -142,11 +142,12 @@ def test_conductivity_below_what_the_ions_give_does_not_weaken_the_water():
     )
 
 
-def test_empty_analysis_is_pure_water_and_called_incomplete():
+def test_empty_analysis_counts_as_a_usual_tap_and_is_called_incomplete():
     can = with_water()
     assert can.status == "ok"
-    assert can["water_ec_ms_per_cm"] < 0.002
+    assert can["water_ec_ms_per_cm"] == pytest.approx(0.36, abs=0.02)
     assert "water_analysis_incomplete" in can.cautions
+    assert "water_content_assumed" in can.assumptions
 
 
 def test_charges_that_do_not_balance_are_said_and_not_corrected():
@@ -199,3 +200,28 @@ def test_trace_of_alkalinity_in_acid_rain_is_within_the_error_of_a_test():
         application="flush", volume_l=10, water={"ph": 4.2, "bicarbonate_mg_per_l": 60}
     )
     assert bicarbonate.problem == "water_ph_below_its_alkalinity"
+
+
+@pytest.mark.parametrize("water", [{"ph": 7.8}, {"temperature_celsius": 18.0}])
+def test_water_of_which_nothing_is_known_does_not_count_as_pure(water):
+    feed = {"product": "potassium_nitrate", "volume_l": 10, "plants": {"size": "large"}}
+    can = dose(**feed, water=water)
+    pure = dose(**feed, water="reverse_osmosis")
+    usual = dose(**feed, water="moderate_tap")
+    assert "water_content_assumed" in can.assumptions
+    assert "alkalinity_unknown" in can.cautions
+    assert can.result["amount"][0] == pytest.approx(usual.result["amount"][0], rel=0.05)
+    assert can.result["amount"][0] < pure.result["amount"][0]
+
+
+def test_conductivity_that_does_not_go_with_the_ions_is_cautioned_about():
+    tap = plain_water(water="moderate_tap")
+    stated = tap["ec_ms_per_cm"]
+    for factor, told in ((1.0, False), (0.9, False), (0.5, True), (1.1, False), (1.6, True)):
+        can = dose(**FED, water={**tap, "ec_ms_per_cm": factor * stated})
+        assert ("water_ec_disagrees" in can.cautions) is told
+    open_analysis = {"ph": 7.5, "alkalinity_mg_per_l_caco3": 60.0, "ec_ms_per_cm": 0.6}
+    assert "water_ec_disagrees" not in dose(**FED, water=open_analysis).cautions
+    assert (
+        "water_ec_disagrees" in dose(**FED, water={**open_analysis, "ec_ms_per_cm": 0.05}).cautions
+    )
