@@ -12,7 +12,7 @@ from service.api import contract
 from service.api.admission import Admission, BatchQueue
 from service.api.body_limit import BodyLimit
 from service.api.encodings import AcceptedEncoding
-from service.api.keys import KeyFile, KeyNeeded
+from service.api.keys import KeyFile, KeyNeeded, Keys
 from service.api.limits import Limits
 from service.api.metrics import count_rows
 from service.api.middleware import Envelope, FormatSuffix, HeadAsGet
@@ -105,8 +105,10 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     ]
     if limits.requests_per_minute:
         middleware.insert(2, Middleware(PacedCallers, pace=Pace(limits.requests_per_minute)))
-    if settings.keys_file is not None:
-        middleware.insert(2, Middleware(KeyNeeded, keys=KeyFile(settings.keys_file)))
+    if settings.keys_file is not None or settings.keys:
+        listed = Keys(dict(settings.keys))
+        keys = listed if settings.keys_file is None else KeyFile(settings.keys_file)
+        middleware.insert(2, Middleware(KeyNeeded, keys=keys))
     if settings.cors_origins:
         cross_origin = Middleware(
             CORSMiddleware,
