@@ -42,6 +42,7 @@ from service.api.routes import (
     water_blends,
 )
 from service.api.schemas.doses_batch import DoseBatchRequest
+from service.api.telemetry import telemetry_of
 from service.planning.catalogue import catalogue as planning_catalogue
 from service.planning.watching import watch
 from service.reference.house_catalogue import house_products
@@ -133,6 +134,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         redirect_slashes=False,
         middleware=middleware,
         lifespan=lifespan,
+        telemetry=telemetry_of(),
     )
     app.openapi_version = contract.OPENAPI_VERSION
     app.state.settings = settings

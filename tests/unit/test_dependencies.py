@@ -64,7 +64,7 @@ def test_every_direct_dependency_is_justified_in_one_line() -> None:
 
 
 def test_everything_that_is_locked_has_a_sum() -> None:
-    for lock in ("requirements.txt", "requirements-test.txt"):
+    for lock in ("requirements.txt", "requirements-test.txt", "requirements-telemetry.txt"):
         text = (ROOT / ".ci" / lock).read_text(encoding="utf-8")
         blocks = re.split(r"^(?=[a-z0-9])", text, flags=re.MULTILINE)[1:]
         assert len(blocks) == len(locked(lock))
