@@ -6,6 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from typing import Final
 
+from service.api.metrics import uncounted
 from service.planning.self_check import self_check
 from service.planning.warm_up import warm_up
 
@@ -53,7 +54,8 @@ class Readiness:
     def _warm_up(self) -> None:
         prepared = self.begin()
         try:
-            self._prepare()
+            with uncounted():
+                self._prepare()
         except Exception as error:
             logger.exception("the service could not be prepared")
             prepared.set_exception(error)
