@@ -16,7 +16,7 @@ ENV NUMBA_CPU_NAME=generic \
     VELAMEN_KERNELS=/opt/velamen/kernels \
     PIP_NO_CACHE_DIR=1
 WORKDIR /opt/velamen
-COPY .ci/requirements.txt .ci/requirements-test.txt .ci/set_up.sh .ci/image_build.sh .ci/image_strip.sh .ci/
+COPY .ci/requirements.txt .ci/requirements-test.txt .ci/set_up.sh .ci/image_build.sh .ci/image_strip.sh .ci/bill_of_materials.py .ci/
 RUN ["sh", ".ci/image_build.sh", "dependencies"]
 COPY service service
 RUN ["sh", ".ci/image_build.sh", "kernels"]
@@ -30,6 +30,8 @@ RUN ["sh", ".ci/image_strip.sh", "/usr/local"]
 COPY --from=build /opt/velamen/runtime runtime
 COPY --from=build /opt/velamen/service service
 COPY --from=build /opt/velamen/kernels kernels
+# What is inside, as a CycloneDX bill of materials.
+COPY --from=build /opt/velamen/bill.cdx.json bill.cdx.json
 # HOME leads nowhere: nothing may be looked up or stored there.
 # Inside, every address is the container's own: who may call is decided where its port is published,
 # and by VELAMEN_KEYS_FILE, which is asked for all the same.

@@ -5,7 +5,7 @@
 #
 # folder   where they go; default: .clients at the top of the project
 #
-# LibreOffice Calc, Chromium and curl come from the Debian archive, when they are missing and this runs as
+# LibreOffice Calc, Chromium, curl and HAProxy come from the Debian archive, when they are missing and this runs as
 # root; everything else stays in the folder. What cannot be had is an error: nothing is left out.
 set -eu
 
@@ -54,6 +54,18 @@ if ! command -v chromium >/dev/null; then
     apt-get update -qq
     DEBIAN_FRONTEND=noninteractive apt-get install -qq -y --no-install-recommends \
         chromium fonts-dejavu-core >/dev/null
+fi
+
+PATH=$PATH:/usr/sbin
+if ! command -v haproxy >/dev/null || ! command -v openssl >/dev/null; then
+    if [ "$(id -u)" -ne 0 ] || ! command -v apt-get >/dev/null; then
+        give_up 'install HAProxy and OpenSSL (haproxy, openssl).'
+    fi
+    echo 'Installing HAProxy'
+    apt-get update -qq
+    # RUNLEVEL: its own service is not started.
+    RUNLEVEL=1 DEBIAN_FRONTEND=noninteractive apt-get install -qq -y --no-install-recommends \
+        haproxy openssl >/dev/null
 fi
 
 # Node-RED 4 runs on Node 18.5 and newer.
@@ -110,6 +122,7 @@ done
 curl --version | head -n 1 | cut -d ' ' -f 1-2
 soffice --version
 chromium --version 2>/dev/null
+haproxy -v | head -n 1
 printf 'Node-RED %s on Node %s\n' \
     "$(node -p "require('$clients/node_red/node_modules/node-red/package.json').version")" "$(node --version)"
 "$clients/home-assistant/bin/python" -m pip list --disable-pip-version-check 2>/dev/null | grep '^homeassistant '

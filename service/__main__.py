@@ -61,7 +61,8 @@ def _listen(settings: Settings) -> socket.socket:
 
 def _may_listen(settings: Settings) -> bool:
     """Tell whether callers from elsewhere are wanted, or cannot come."""
-    if settings.open_to_all or settings.keys_file is not None or settings.host == "localhost":
+    guarded = settings.keys_file is not None or bool(settings.keys)
+    if settings.open_to_all or guarded or settings.host == "localhost":
         return True
     try:
         return ipaddress.ip_address(settings.host).is_loopback
@@ -135,7 +136,8 @@ def _serve(settings: Settings) -> int:
     try:
         app = create_app(settings)
     except KeysError as error:
-        sys.stderr.write(f"VELAMEN_KEYS_FILE={settings.keys_file} {error}\n")
+        place = "VELAMEN_KEYS" + ("" if settings.keys else f"_FILE={settings.keys_file}")
+        sys.stderr.write(f"{place} {error}\n")
         return 2
     except ReferenceDataError as error:
         sys.stderr.write(f"VELAMEN_CATALOGUE={settings.catalogue}: {error}\n")

@@ -43,6 +43,8 @@ class Settings:
     shutdown_seconds: int = 20
     keys_file: Path | None = None
     """Names and sums of the keys that callers need; None for none."""
+    keys: tuple[tuple[str, str], ...] = ()
+    """Names and sums where no file holds them; they are not followed while the service runs."""
     open_to_all: bool = False
     """Whether anybody who reaches another address than this machine's own may call without one."""
     cors_origins: tuple[str, ...] = ()
@@ -95,6 +97,8 @@ def load_settings(environment: Mapping[str, str] | None = None) -> Settings:
     if keys_file is not None and not keys_file.is_file():
         message = f"{PREFIX}KEYS_FILE names {str(keys_file)!r}, which is not a file"
         raise SettingsError(message)
+    if text("KEYS") and keys_file is not None:
+        raise SettingsError(f"{PREFIX}KEYS and {PREFIX}KEYS_FILE exclude each other")
     if text("OPEN") not in ("", "0", "1"):
         raise SettingsError(f"{PREFIX}OPEN must be 1 or 0, not {text('OPEN')!r}")
 
@@ -122,6 +126,11 @@ def load_settings(environment: Mapping[str, str] | None = None) -> Settings:
         ),
         shutdown_seconds=whole("SHUTDOWN_SECONDS", default.shutdown_seconds, 0, 600),
         keys_file=keys_file,
+        keys=tuple(
+            (name.strip(), digest.strip())
+            for name, _, digest in (part.partition("=") for part in text("KEYS").split(","))
+            if name.strip()
+        ),
         open_to_all=text("OPEN") == "1",
         cors_origins=tuple(
             part.strip() for part in text("CORS_ORIGINS").split(",") if part.strip()

@@ -70,15 +70,54 @@ def read_keys(path: Path) -> dict[str, str]:
     keys = document.get("keys")
     if not isinstance(keys, dict) or not keys:
         raise KeysError("names no keys; it needs a table [keys] with name = sum")
+    return checked_keys(keys)
+
+
+def checked_keys(keys: Mapping[str, object]) -> dict[str, str]:
+    """
+    Return sums by the names of their keys.
+
+    Raises
+    ------
+    KeysError
+        If a name or a sum is none; neither is repeated in the message where it may be a key.
+    """
     for name, value in keys.items():
         if not NAME.fullmatch(name):
             raise KeysError("has a name that is not 1 to 64 letters, digits, - and _")
         if not isinstance(value, str) or not _SUM.fullmatch(value.lower()):
             raise KeysError(f"key {name}: the value is not a SHA-256 sum of 64 hexadecimal digits")
-    return {name: value.lower() for name, value in keys.items()}
+    return {name: str(value).lower() for name, value in keys.items()}
 
 
-class KeyFile:
+class Keys:
+    """
+    Keys that stay as they are while the service runs.
+
+    Parameters
+    ----------
+    sums : mapping of str to str
+        SHA-256 sums by the names of their keys.
+    """
+
+    def __init__(self, sums: Mapping[str, str]) -> None:
+        self.sums: Mapping[str, str] = checked_keys(sums)
+
+    def follow(self) -> None:
+        """Take over what has changed: nothing."""
+
+    def name_of(self, key: str) -> str | None:
+        """Return the name of a key, None for one that is not known; every sum is compared."""
+        self.follow()
+        given = sum_of(key)
+        found = None
+        for name, known in self.sums.items():
+            if hmac.compare_digest(given, known):
+                found = name
+        return found
+
+
+class KeyFile(Keys):
     """
     The keys of a file, read again when it changes.
 
@@ -91,7 +130,7 @@ class KeyFile:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.stamp = self._stamp()
-        self.sums: Mapping[str, str] = read_keys(path)
+        super().__init__(read_keys(path))
 
     def _stamp(self) -> tuple[int, int, int] | None:
         try:
@@ -100,7 +139,8 @@ class KeyFile:
             return None
         return found.st_mtime_ns, found.st_size, found.st_ino
 
-    def _follow(self) -> None:
+    def follow(self) -> None:
+        """Read the file again when it has changed."""
         stamp = self._stamp()
         if stamp == self.stamp:
             return
@@ -111,21 +151,11 @@ class KeyFile:
         except KeysError as error:
             logger.error("the file of keys %s; the keys read last stay good", error)
 
-    def name_of(self, key: str) -> str | None:
-        """Return the name of a key, None for one that is not known; every sum is compared."""
-        self._follow()
-        given = sum_of(key)
-        found = None
-        for name, known in self.sums.items():
-            if hmac.compare_digest(given, known):
-                found = name
-        return found
-
 
 class KeyNeeded:
     """Answer 401 to a caller without a good key; `Authorization: Bearer` or `X-API-Key`."""
 
-    def __init__(self, app: ASGIApp, keys: KeyFile) -> None:
+    def __init__(self, app: ASGIApp, keys: Keys) -> None:
         self.app = app
         self.keys = keys
 

@@ -1,7 +1,9 @@
 """What the process counts, in the text form that Prometheus reads; no inputs are among it."""
 
 import functools
-from collections.abc import Iterable
+import threading
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import Final
 
 import numpy as np
@@ -87,8 +89,23 @@ def count_request(route: str, method: str, status: int, seconds: float) -> None:
     times.observe(seconds)
 
 
+_own: Final = threading.local()
+
+
+@contextmanager
+def uncounted() -> Iterator[None]:
+    """Leave out what this thread plans: nobody asked for it."""
+    _own.uncounted = True
+    try:
+        yield
+    finally:
+        _own.uncounted = False
+
+
 def count_rows(results: np.ndarray, seconds: float) -> None:
     """Count rows that were planned, what they came to and what planning them took."""
+    if getattr(_own, "uncounted", False):
+        return
     KERNEL_SECONDS.inc(seconds)
     for status, count in zip(*_counted(results["status"]), strict=True):
         _rows_of(status).inc(count)

@@ -17,6 +17,7 @@ from starlette.routing import Match
 from service.api.metrics import count_failed_check
 from service.api.received import Received
 from service.api.validation import FieldError, field_errors
+from service.planning.forward_check import UnconfirmedError
 
 logger = logging.getLogger("service.problems")
 
@@ -281,6 +282,15 @@ def _answer_validation_error(request: Request, exception: Exception) -> Response
     return problem_response("invalid_request", _summary(errors), instance_of(request.scope), errors)
 
 
+def _answer_unconfirmed(request: Request, exception: Exception) -> Response:
+    """Hold back an answer that computing it forward did not confirm."""
+    count_failed_check("answer")
+    fields = {"request_id": request.scope.get("velamen.request_id", "")}
+    logger.error("answer held back", exc_info=exception, extra={"fields": fields})
+    detail = PROBLEM_TYPES["failed_check"].explanation
+    return problem_response("failed_check", detail, instance_of(request.scope))
+
+
 def _tells_of_no_room(error: OSError) -> bool:
     """Tell whether a disk is full, or no folder for temporary files was found."""
     full = error.errno in (errno.ENOSPC, errno.EDQUOT)
@@ -308,6 +318,7 @@ def install_problem_handlers(app: FastAPI) -> None:
     """Let the application answer all its own faults with problem documents."""
     app.add_exception_handler(HTTPException, _answer_http_exception)
     app.add_exception_handler(RequestValidationError, _answer_validation_error)
+    app.add_exception_handler(UnconfirmedError, _answer_unconfirmed)
 
 
 def problem_responses(*statuses: int) -> dict[int | str, dict[str, Any]]:

@@ -39,6 +39,10 @@ STRENGTH_TOLERANCE: Final = 0.01
 """Relative difference from the strength asked for, beside one step of the instrument."""
 
 
+class UnconfirmedError(ArithmeticError):
+    """A result that computing it forward does not confirm; it must not be given as an answer."""
+
+
 @kernel
 def can_is_as_planned(
     row: np.void, product_table: np.ndarray, profile: np.ndarray, result: np.void

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from service.chemistry.equilibrium import CLOSED
 from service.planning.acid_dose import LARGEST_NEUTRALISED_SHARE
+from service.planning.forward_check import UnconfirmedError
 from service.planning.known_water import REFERENCE_CELSIUS, KnownWater
 from service.planning.mix_parts import MixPart, mix_part
 from service.planning.notes import Notes, RefusalError
@@ -148,7 +149,7 @@ def plan_recipe(problem: RecipeProblem, notes: Notes) -> Recipe:
     RefusalError
         If acid stands beside a water of unknown alkalinity, a price is missing where the lowest
         cost is asked for, or the solution is stronger than the chemistry holds for.
-    ArithmeticError
+    UnconfirmedError
         If the solution is not what was planned.
     """
     _check(problem)
@@ -324,7 +325,7 @@ def _recipe(
     for name, value in mix.elements_mg_per_l.items():
         if abs(value - achieved[name]) > CHECK_TOLERANCE * max(abs(value), 1e-3):
             message = f"{name}: planned {achieved[name]}, computed {value}"
-            raise ArithmeticError(message)
+            raise UnconfirmedError(message)
     deviations = {
         name: 100.0 * (achieved[name] - target) / target if target > SMALLEST_TARGET else None
         for name, target in problem.targets_mg_per_l.items()

@@ -18,6 +18,7 @@ from service.planning.stock_plan_card import (
 from service.planning.stock_plan_notes import note_injector, note_own_solids, note_tanks
 from service.planning.stock_recipe import StockRecipe
 from service.planning.stock_working import plan_in_water, working_fields, working_water
+from service.planning.tank_check import confirm_tanks
 from service.planning.tank_chemistry import TankWater, temperatures_between
 
 USUAL_COLDEST: Final = 10.0
@@ -189,6 +190,8 @@ def plan_stock(
     ------
     RefusalError
         If the recipe is empty or too strong for a working solution.
+    UnconfirmedError
+        If the tanks together are not the recipe.
     """
     products = recipe.tank_products(notes)
     if tank_water is None:
@@ -254,6 +257,8 @@ def _fields(
     injector = None
     if factor is not None and tanks:
         shown = [tank_fields(tank, names, factor, bench, wish.water) for tank in tanks]
+        step = terms.balance_resolution_g or 0.0
+        confirm_tanks(wish.products, shown, factor * terms.tank_volume_l, step)
         injector = _injector(Injector(factor, len(tanks), terms.counts), notes)
     limiting = min(tanks, key=lambda tank: tank.limit.highest_factor) if tanks else None
     best = found.best

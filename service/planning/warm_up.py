@@ -6,12 +6,14 @@ import pkgutil
 import numpy as np
 
 import service.chemistry
+from service.chemistry.alkalinity import alkalinity_of_composition
 from service.chemistry.compensation import (
     LINEAR_COEFFICIENT,
     NATURAL_WATER,
     compensation_factor,
     conductivity_at_25,
 )
+from service.chemistry.density import reagent_concentration, reagent_density
 from service.chemistry.equilibrium import CLOSED
 from service.chemistry.leaching import (
     leaching_fraction,
@@ -21,25 +23,34 @@ from service.chemistry.leaching import (
 from service.chemistry.meter import SCALE_500, conductivity_from_reading, meter_reading
 from service.chemistry.reservoir import diluting_volume, drained_volume, mixed_conductivity
 from service.chemistry.root_zone import displacing_volume
+from service.chemistry.solution import STATE_COUNT, workspace
+from service.chemistry.vapour_pressure import vapour_pressure_deficit
 from service.planning import rows
 from service.planning.answer_range import range_fields
 from service.planning.catalogue import catalogue
+from service.planning.ceilings import conductivity_ceiling
+from service.planning.defaults import fill_can_defaults
 from service.planning.doses import plan, plan_targets
+from service.planning.instruments import pre_solution_strength, rounded_amount
 from service.planning.known_water import REFERENCE_CELSIUS, known_water
 from service.planning.mix_grouping import MixWishes
 from service.planning.mixes import plan_mixes
 from service.planning.notes import Notes
-from service.planning.ph_adjustment import adjust
+from service.planning.ph_adjustment import SCRATCH_ROWS, adjust, adjusted_solution
 from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
 from service.planning.readout import readout
 from service.planning.reservoir_alkalinity import buffered
+from service.planning.row_texts import row_texts
 from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.solubility import solubility
 from service.planning.solution import mixture
+from service.planning.targets import plain_water_below
+from service.planning.volumes import pot_volume
 from service.planning.water_pair import WaterPair
 from service.planning.watering_schedule import Watering, table_of
 from service.planning.words import NumbersInWords
+from service.reference.components import COMPONENT_COUNT
 
 
 def warm_up() -> list[str]:
@@ -66,32 +77,73 @@ def warm_up() -> list[str]:
     requests["limited"] = 1
     requests["profile"] = catalogue().default_profile
     plan_targets(requests, results, catalogue())
+    _ask_one_by_one(requests[0], results[0])
     _read_a_label()
     _follow_salt()
     _share_cans()
-    adjustments = empty_ph_requests(1)
-    adjustments["profile"] = catalogue().default_profile
-    adjustments["water"] = catalogue().water_rows["moderate_tap"]
-    adjustments["volume_l"] = 1.0
-    adjust(adjustments, empty_ph_results(1), catalogue())
+    _add_acid()
+    _blend_waters()
+    row_texts(b'{"rows": [{"volume_l": 1}]}', 1, 4)
     mixed_conductivity(10.0, 1.0, 1.0, 0.1)
     diluting_volume(10.0, 1.0, 0.1, 0.8)
     drained_volume(10.0, 10.0, 1.0, 0.1, 0.8)
     buffered(known_water("hard_tap", catalogue(), Notes()).composition_mmol_per_l, 6.5, 20.0, None)
     mixture(known_water("hard_tap", catalogue(), Notes()), [], None, REFERENCE_CELSIUS, CLOSED)
     _dissolve_salts()
-    _blend_and_read()
     return names
 
 
-def _blend_and_read() -> None:
-    """Compile the blend of two waters, and what a meter shows."""
-    hard, rain = (known_water(each, catalogue(), Notes()) for each in ("hard_tap", "rain"))
-    pair = WaterPair(hard, rain)
+def _ask_one_by_one(row: np.void, result: np.void) -> None:
+    """
+    Compile what answers ask of single kernels, with the types that they ask with.
+
+    Parameters
+    ----------
+    row : record of `rows.DOSE_REQUEST`
+        A request of targets.
+    result : record of `rows.DOSE_RESULT`
+        Its answer.
+    """
+    known = catalogue()
+    profile = known.profile_table[row["profile"]]
+    plain_water_below(profile)
+    conductivity_ceiling(row, known.product_table, profile, result)
+    pot_volume(12.0)
+    vapour_pressure_deficit(293.15, 60.0)
+    rounded_amount(1.0, 0.1, True)
+    pre_solution_strength(1.0, 0.1, 0.1, 10.0)
+    meter_reading(SCALE_500, 1.0)
+    conductivity_from_reading(SCALE_500, 500.0)
+    compensation_factor(NATURAL_WATER, 293.15, LINEAR_COEFFICIENT)
+    reagent_density(0, 0.38, 293.15)
+    reagent_concentration(0, 0.38, 63.0, 293.15)
+    nothing = np.zeros(COMPONENT_COUNT)
+    alkalinity_of_composition(nothing)
+    # Arrays of the catalogue cannot be written, which is a type of its own.
+    nothing.flags.writeable = False
+    alkalinity_of_composition(nothing)
+
+
+def _add_acid() -> None:
+    """Compile the planner of pH adjustments, for rows and for the solution of a reservoir."""
+    known = catalogue()
+    requests, results = empty_ph_requests(1), empty_ph_results(1)
+    requests["profile"] = known.default_profile
+    requests["water"] = known.water_rows["moderate_tap"]
+    requests["volume_l"] = 1.0
+    adjust(requests, results, known)
+    row, result = requests[0], results[0]
+    fill_can_defaults(row, result)
+    scratch = np.empty((SCRATCH_ROWS, max(COMPONENT_COUNT, STATE_COUNT)))
+    profile = known.profile_table[row["profile"]]
+    adjusted_solution(row, known.product_table, profile, result, scratch, workspace())
+
+
+def _blend_waters() -> None:
+    """Compile conductivity and pH of a blend."""
+    pair = WaterPair(*(known_water(key, catalogue(), Notes()) for key in ("hard_tap", "rain")))
     pair.conductivity(0.5)
     pair.ph(0.5)
-    meter_reading(SCALE_500, conductivity_from_reading(SCALE_500, 500.0))
-    compensation_factor(NATURAL_WATER, 293.15, LINEAR_COEFFICIENT)
 
 
 def _dissolve_salts() -> None:

@@ -131,6 +131,20 @@ def test_file_without_keys_that_can_be_used_does_not_open_the_service(
     assert "plain words" not in refused.stderr
 
 
+def test_keys_of_the_environment_open_the_service_and_a_word_that_is_none_does_not(
+    tmp_path: Path,
+) -> None:
+    refused = command(VELAMEN_HOST="0.0.0.0", VELAMEN_KEYS="kitchen=plain words")
+    assert refused.returncode == 2
+    assert refused.stderr.startswith("VELAMEN_KEYS ")
+    assert "plain words" not in refused.stderr
+    key, digest = new_key()
+    with running(tmp_path, VELAMEN_HOST="0.0.0.0", VELAMEN_KEYS=f"kitchen={digest}") as service:
+        doses = f"{service.address}/v1/doses"
+        assert answered(doses, {}, DOSE)[0] == 401
+        assert answered(doses, {"X-API-Key": key}, DOSE)[0] == 200
+
+
 @pytest.mark.parametrize("arguments", [("key",), ("key", "two words"), ("key", "a", "b")])
 def test_key_without_a_usable_name_is_not_made(arguments: Sequence[str]) -> None:
     refused = command(*arguments)

@@ -3,9 +3,13 @@
 import configparser
 import json
 import re
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
+import kubernetes_validate
 import pytest
 import yaml  # type: ignore[import-untyped]
 
@@ -130,12 +134,49 @@ def test_pods_are_asked_at_addresses_that_need_no_key_and_end_after_their_reques
 
 
 def test_every_object_of_kubernetes_selects_the_same_pods() -> None:
-    deployment, service, budget = documents("kubernetes.yaml")
+    deployment, service, budget, scaler, policy = documents("kubernetes.yaml")
     labels = deployment["spec"]["template"]["metadata"]["labels"]
     assert deployment["spec"]["selector"]["matchLabels"] == labels
     assert service["spec"]["selector"] == labels
     assert budget["spec"]["selector"]["matchLabels"] == labels
     assert budget["spec"]["minAvailable"] < deployment["spec"]["replicas"]
+    scaled = scaler["spec"]["scaleTargetRef"]
+    assert (scaled["kind"], scaled["name"]) == ("Deployment", deployment["metadata"]["name"])
+    assert scaler["spec"]["minReplicas"] == deployment["spec"]["replicas"]
+    requests = deployment["spec"]["template"]["spec"]["containers"][0]["resources"]["requests"]
+    assert "cpu" in requests, "a share of nothing cannot be measured"
+    assert policy["spec"]["podSelector"]["matchLabels"] == labels
+    assert policy["spec"]["egress"] == [], "the service calls nobody"
+
+
+@pytest.mark.parametrize("release", ["1.29", "1.32", "1.35"])
+def test_every_object_of_kubernetes_keeps_the_schema_of_its_kind(release: str) -> None:
+    for each in documents("kubernetes.yaml"):
+        kubernetes_validate.validate(each, release, strict=True)
+
+
+def test_schema_of_kubernetes_refuses_what_it_does_not_know() -> None:
+    (deployment,) = [each for each in documents("kubernetes.yaml") if each["kind"] == "Deployment"]
+    deployment["spec"]["replica"] = 2
+    with pytest.raises(kubernetes_validate.ValidationError):
+        kubernetes_validate.validate(deployment, "1.35", strict=True)
+
+
+def test_unit_is_understood_by_systemd_where_there_is_one(tmp_path: Path) -> None:
+    analyse = shutil.which("systemd-analyze")
+    if analyse is None:
+        assert unit()["Install"]["WantedBy"] == "multi-user.target"
+        return
+    # The program of the unit stands where it will be installed, which is not here.
+    text = (DEPLOYMENT / "velamen.service").read_text(encoding="utf-8")
+    here = text.replace("/opt/velamen/.venv/bin/python", sys.executable)
+    path = tmp_path / "velamen.service"
+    path.write_text(here.replace("/opt/velamen", str(ROOT)), encoding="utf-8")
+    done = subprocess.run(
+        [analyse, "verify", "--man=no", path], capture_output=True, text=True, check=False
+    )
+    own = [line for line in done.stderr.splitlines() if "velamen" in line]
+    assert own == []
 
 
 def test_proxy_answers_problems_as_the_service_does() -> None:

@@ -7,6 +7,7 @@ then the service is started from the result where nothing can be written.
 
 import json
 import os
+import re
 import shlex
 import shutil
 import stat
@@ -214,6 +215,13 @@ def test_any_user_can_read_the_image_and_only_its_owner_could_change_it(image: I
             if not mode & stat.S_IROTH or mode & (stat.S_IWGRP | stat.S_IWOTH):
                 wrong.append(f"{path}: {stat.filemode(mode)}")
     assert wrong == []
+
+
+def test_image_has_the_bill_of_what_is_in_it(image: Image) -> None:
+    bill = json.loads((image.folder / "bill.cdx.json").read_text(encoding="utf-8"))
+    lock = (ROOT / ".ci" / "requirements.txt").read_text(encoding="utf-8")
+    pinned = re.findall(r"^([a-z0-9][a-z0-9._-]*)==(\S+)", lock, re.MULTILINE)
+    assert [(each["name"], each["version"]) for each in bill["components"]] == sorted(pinned)
 
 
 def test_image_answers_from_a_read_only_file_system(image: Image) -> None:

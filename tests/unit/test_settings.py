@@ -91,3 +91,12 @@ def test_value_that_cannot_be_used_is_refused_by_the_name_of_its_variable(
 ) -> None:
     with pytest.raises(SettingsError, match=f"^{name} .*{re.escape(text)}"):
         load_settings({name: text})
+
+
+def test_keys_may_stand_in_the_environment_instead_of_a_file(tmp_path: Path) -> None:
+    settings = load_settings({"VELAMEN_KEYS": f"kitchen={'a' * 64}, house = {'b' * 64},"})
+    assert settings.keys == (("kitchen", "a" * 64), ("house", "b" * 64))
+    path = tmp_path / "keys.toml"
+    path.touch()
+    with pytest.raises(SettingsError, match="exclude each other"):
+        load_settings({"VELAMEN_KEYS": "a=b", "VELAMEN_KEYS_FILE": str(path)})

@@ -1,5 +1,6 @@
 """Operation of the service: is it alive, is it ready, which release is it, what is here."""
 
+import asyncio
 import re
 from typing import Annotated, Final
 
@@ -14,13 +15,13 @@ from service.api.metrics import METRICS_MEDIA_TYPE, metrics_text
 from service.api.negotiation import chosen_format
 from service.api.problems import PROBLEM_TYPES, FieldError, ProblemError
 from service.api.provenance import versions
+from service.api.readiness import WARM_UP_RETRY_SECONDS, Readiness
 from service.api.route import READ_PROBLEMS, contract_router
 from service.api.schemas.answer import Version
 from service.api.schemas.catalogue import Alive, ProblemPage, Ready, Root
 from service.api.suggestions import nearest
 from service.api.validation import FAULT_CODES
 from service.planning.notes import NOTED_ASSUMPTIONS, NOTED_CAUTIONS, NOTED_PROBLEMS
-from service.planning.self_check import self_check
 from service.reference.plants import plants
 from service.reference.waters import waters
 
@@ -80,10 +81,17 @@ async def get_metrics() -> Response:
     openapi_extra=format_parameter("json"),
 )
 async def get_readyz(request: Request) -> Response:
-    """Compute something whose result is known; 503 while that fails."""
+    """Compute a dose whose result is known; 503 while that fails or kernels are being prepared."""
     chosen_format(request)
-    if not self_check():
-        raise ProblemError("unavailable", "The service fails its own check and gives no answers.")
+    readiness: Readiness = request.app.state.readiness
+    if not readiness.begun:
+        # Served without the start of the application: nobody else prepares anything.
+        await asyncio.wait([asyncio.wrap_future(readiness.begin())])
+    if not readiness.begin().done():
+        again = {"Retry-After": str(WARM_UP_RETRY_SECONDS)}
+        raise ProblemError("unavailable", "The service is still preparing itself.", (), again)
+    if not readiness.confirmed():
+        raise ProblemError("unavailable", "The service fails its own check; ask another one.")
     return json_response(Ready(status="ready", version=versions()))
 
 
