@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 from service.planning import rows
 from service.planning.catalogue import Catalogue
 from service.planning.doses import plan_targets
-from service.planning.readout import record_of
 
 HUMIDITIES: Final = np.linspace(20.0, 98.0, 40)
 """Relative humidities of the curve [percent]."""
@@ -34,7 +33,7 @@ def strength_curve(asked: Any, catalogue: Catalogue) -> tuple[NDArray[np.float64
     """
     requests = rows.empty_requests(HUMIDITIES.size)
     results = rows.empty_results(HUMIDITIES.size)
-    requests[:] = record_of(asked, rows.DOSE_REQUEST)
+    requests[:] = asked
     requests["humidity_percent"] = HUMIDITIES
     requests["average_humidity_percent"] = np.nan
     requests["average_temperature_celsius"] = np.nan

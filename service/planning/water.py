@@ -151,7 +151,7 @@ _CONTENT: Final = np.array(
     ]
 )
 _USUAL: Final = waters()[DEFAULT_WATER].analysis()
-_USUAL_VALUES: Final = np.array([_USUAL.get(name, 0.0) for name, _, _ in _SIMPLE])
+_USUAL_VALUES: Final = np.array([_USUAL.get(name, 0.0) for name, _, _ in SIMPLE_IONS])
 _USUAL_NITRATE: Final = _USUAL["nitrate_mg_per_l"]
 _CHARGE: Final = np.array(NOMINAL_CHARGE, dtype=np.float64)
 NITROGEN: Final = ELEMENT_NAMES.index("nitrogen")

@@ -51,7 +51,7 @@ def answer(plan: Planned, asked: TargetRequest) -> dict[str, Any]:
 
 def picture(plan: Planned) -> str:
     """Return the strength over the humidity, with today's point."""
-    humidity, conductivity = strength_curve(plan.row, plan.catalogue)
+    humidity, conductivity = strength_curve(plan.records[0], plan.catalogue)
     today, strength = (
         float(plan.row["humidity_percent"]),
         float(plan.result["ec_ceiling_ms_per_cm"]),
