@@ -43,12 +43,13 @@ def test_what_is_weighed_is_whole_steps_of_the_balance_and_never_more(kind, step
         "acid": {"kind": kind},
         "target_ph": 6.5 if base else 5.8,
         "water": "rain" if base else "soft_tap",
-        "volume_l": 20,
+        "volume_l": 400,
     }
     fine = fed(**asked, instruments={"balance_resolution_g": 0.0001})
     can = fed(**asked, instruments={"balance_resolution_g": step})
     steps = can["acid_mass_g"] / step
     assert steps == pytest.approx(round(steps), abs=1e-6)
+    assert steps >= 20.0
     assert fine["acid_mass_g"] - step - 1e-3 < can["acid_mass_g"] <= fine["acid_mass_g"] + 1e-9
     # What is left out shows in the pH that is foretold.
     short = can["predicted_ph"] - fine["predicted_ph"]

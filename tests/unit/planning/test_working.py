@@ -1,14 +1,11 @@
 """Workings in the making: formulas, names, and what one working takes from another."""
 
-import numpy as np
 import pytest
 
 from service.chemistry.species import SPECIES_COUNT, SPECIES_NAMES
-from service.planning import rows
 from service.planning.explain.formula import evaluated, names_in, significant
 from service.planning.explain.species_names import gamma_name, species_name
 from service.planning.explain.working import Working, signed_sum, signed_term, unit_of
-from service.planning.readout import readout, record_of
 
 
 @pytest.mark.parametrize(
@@ -106,13 +103,3 @@ def test_every_species_and_coefficient_has_a_name_that_formulas_can_use() -> Non
     assert all(name.isidentifier() for name in names)
     assert species_name(SPECIES_NAMES.index("HPO4-2")) == "HPO4_2minus"
     assert all(gamma_name(index, "open_").isidentifier() for index in range(SPECIES_COUNT))
-
-
-def test_a_readout_becomes_the_record_that_it_was() -> None:
-    records = rows.empty_requests(1)
-    records["volume_l"] = 3.5
-    records["water"][0, 2] = 60.0
-    again = record_of(readout(records), rows.DOSE_REQUEST)
-    assert again.tobytes() == records[0].tobytes()
-    assert record_of(records[0], rows.DOSE_REQUEST) is not None
-    assert np.isnan(again["target_ph"])
