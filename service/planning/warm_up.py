@@ -45,7 +45,7 @@ from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.solubility import solubility
 from service.planning.solution import mixture
-from service.planning.targets import plain_water_below
+from service.planning.targets import air_leaves_little, plain_water_below, plain_water_will_do
 from service.planning.volumes import pot_volume
 from service.planning.water_pair import WaterPair
 from service.planning.watering_schedule import Watering, table_of
@@ -107,6 +107,8 @@ def _ask_one_by_one(row: np.void, result: np.void) -> None:
     known = catalogue()
     profile = known.profile_table[row["profile"]]
     plain_water_below(profile)
+    air_leaves_little(row, profile, result)
+    plain_water_will_do(row, profile, result)
     conductivity_ceiling(row, known.product_table, profile, result)
     pot_volume(12.0)
     vapour_pressure_deficit(293.15, 60.0)

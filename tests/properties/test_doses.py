@@ -247,7 +247,12 @@ def test_nitrogen_that_is_asked_for_is_in_the_can(product, water, wanted, counts
 def test_any_element_leads_back_to_the_amount(product, amount, element):
     liquid = catalogue().product_rows[catalogue().product_positions[product]].liquid
     strength = {"basis": "product", ("ml_per_l" if liquid else "g_per_l"): amount}
-    more = {"product": product, "water": {}, "volume_l": 10, "instruments": strategies.FINE}
+    more = {
+        "product": product,
+        "water": {"ec_ms_per_cm": 0.0},
+        "volume_l": 10,
+        "instruments": strategies.FINE,
+    }
     first = dilution(**more, strength=strength)
     assume(first.status == "ok")
     assume(first.element(element) > 1e-6)

@@ -29,7 +29,7 @@ few = settings(max_examples=12, suppress_health_check=list(HealthCheck), derando
 LEFT_OUT = re.compile(
     r".*\.order$|.*_count$|.*\.shelf_place$|.*meter_scale$|weeks\.\d+\.week$"
     r"|what_keeps_it_under\.\d+\.(every_weeks|feed_number|weaker_percent)$"
-    r"|flush\.within_days$|(published_ranges|range|alternative|dry_air_alternative)\..*"
+    r"|flush\.within_days$|split\.steps\..*|(published_ranges|range|alternative|dry_air_alternative)\..*"
 )
 SALTS = (
     "calcium_nitrate_tetrahydrate",

@@ -44,7 +44,7 @@ def answer(plan: Planned, asked: TargetRequest) -> dict[str, Any]:
         "published_ranges": published_ranges(profile, fields),
         "binding_limit": binding_of_target(plan.row, plan.result),
         "flush": flush_advice(plan.row),
-        "reasons": target_reasons(plan.row, plan.result, plan.catalogue),
+        "reasons": target_reasons(*plan.records, plan.catalogue),
         **envelope(plan, assumptions_of(asked), solution=False),
     }
 

@@ -43,7 +43,7 @@ def test_what_is_weighed_is_whole_steps_of_the_balance_and_never_more(kind, step
         "acid": {"kind": kind},
         "target_ph": 6.5 if base else 5.8,
         "water": "rain" if base else "soft_tap",
-        "volume_l": 400,
+        "volume_l": 2000,
     }
     fine = fed(**asked, instruments={"balance_resolution_g": 0.0001})
     can = fed(**asked, instruments={"balance_resolution_g": step})
