@@ -119,7 +119,7 @@ check 'types' mypy
 check 'container recipe' hadolint --no-color Dockerfile
 check 'openapi document' openapi_is_committed
 check 'two minutes of resilience' python -m tests.resilience --slice
-run_pytest tests
+run_pytest tests --numprocesses=2 --dist=loadfile
 if [ "$clients" = yes ]; then
     check 'client programs' sh .ci/set_up_clients.sh
     run_pytest clients -m client
