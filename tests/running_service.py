@@ -4,6 +4,7 @@ import json
 import os
 import re
 import subprocess
+import sys
 import tempfile
 import time
 import urllib.error
@@ -89,3 +90,6 @@ def running_service(
             except subprocess.TimeoutExpired:
                 process.kill()
                 process.wait()
+            for line in words().splitlines():
+                if '"level": "error"' in line or '"level":"error"' in line:
+                    sys.stderr.write(f"{line}\n")

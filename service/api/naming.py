@@ -140,12 +140,12 @@ class OpenCatalogue:
 
 
 def _unknown_product(key: str, catalogue: Catalogue) -> FieldError:
+    """Return the fault of a key that no catalogue knows; a cell of a table may be of any length."""
+    key = key[:100]
     listed = products().get(key)
     if listed is not None and listed.kind in ("acid", "base"):
         detail = f"`{key}` sets a pH and is no feed: name it in `acid`, with a `target_ph`."
-        return FieldError(
-            pointer="#/product", code="unknown_key", detail=detail, received=key[:100]
-        )
+        return FieldError(pointer="#/product", code="unknown_key", detail=detail, received=key)
     known = list(catalogue.product_positions)
     meant = nearest(key, known)
     hint = f" Did you mean `{meant}`?" if meant else " See /v1/products, or send its label."
@@ -153,6 +153,6 @@ def _unknown_product(key: str, catalogue: Catalogue) -> FieldError:
         pointer="#/product",
         code="unknown_key",
         detail=f"There is no product `{key}`.{hint}",
-        received=key[:100],
+        received=key,
         allowed=[meant] if meant else None,
     )

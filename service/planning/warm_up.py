@@ -31,6 +31,8 @@ from service.planning.catalogue import catalogue
 from service.planning.ceilings import conductivity_ceiling
 from service.planning.defaults import fill_can_defaults
 from service.planning.doses import plan, plan_targets
+from service.planning.explain.doses import dose_working
+from service.planning.explain.ph_adjustments import ph_adjustment_working
 from service.planning.instruments import pre_solution_strength, rounded_amount
 from service.planning.known_water import REFERENCE_CELSIUS, known_water
 from service.planning.mix_grouping import MixWishes
@@ -39,18 +41,20 @@ from service.planning.notes import Notes
 from service.planning.ph_adjustment import SCRATCH_ROWS, adjust, adjusted_solution
 from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
 from service.planning.readout import readout
+from service.planning.reasons import target_reasons
 from service.planning.reservoir_alkalinity import buffered
 from service.planning.row_texts import row_texts
 from service.planning.salt_weeks import COLUMN_COUNT, salt_weeks
 from service.planning.self_check import self_check
 from service.planning.solubility import solubility
 from service.planning.solution import mixture
+from service.planning.strength import BY_ELEMENT
 from service.planning.targets import air_leaves_little, plain_water_below, plain_water_will_do
 from service.planning.volumes import pot_volume
 from service.planning.water_pair import WaterPair
 from service.planning.watering_schedule import Watering, table_of
 from service.planning.words import NumbersInWords
-from service.reference.components import COMPONENT_COUNT
+from service.reference.components import COMPONENT_COUNT, ELEMENT_NAMES
 
 
 def warm_up() -> list[str]:
@@ -106,6 +110,7 @@ def _ask_one_by_one(row: np.void, result: np.void) -> None:
     """
     known = catalogue()
     profile = known.profile_table[row["profile"]]
+    target_reasons(row, result, known)
     plain_water_below(profile)
     air_leaves_little(row, profile, result)
     plain_water_will_do(row, profile, result)
@@ -135,6 +140,7 @@ def _add_acid() -> None:
     requests["volume_l"] = 1.0
     adjust(requests, results, known)
     row, result = requests[0], results[0]
+    ph_adjustment_working(row, result, known)
     fill_can_defaults(row, result)
     scratch = np.empty((SCRATCH_ROWS, max(COMPONENT_COUNT, STATE_COUNT)))
     profile = known.profile_table[row["profile"]]
@@ -168,12 +174,16 @@ def _read_a_label() -> None:
     requests["product_count"] = 1
     product = next(row.key for row in known.product_rows if row.conductivity_is_open)
     requests["product"][0, 0] = known.product_positions[product]
+    requests["strength_basis"][0, 0] = BY_ELEMENT
+    requests["strength_element"][0, 0] = ELEMENT_NAMES.index("nitrogen")
+    requests["strength_value"][0, 0] = 50.0
     requests["water"] = known.water_rows["rain"]
     requests["volume_l"] = 1.0
     asked = rows.copied(requests)[0]
     plan(requests, results, known)
     range_fields(asked, readout(results), known)
     str(NumbersInWords(readout(requests), readout(results), known)["acid_feeds"])
+    dose_working(requests[0], results[0], known)
 
 
 def _share_cans() -> None:

@@ -357,3 +357,15 @@ async def test_mixes_are_the_same_in_every_format(client: httpx.AsyncClient) -> 
     ]
     refused = await post(client, csv_of(cells, headings), CSV, **{"mixes.max_count": "0"})
     assert refused.json()["errors"][0]["parameter"] == "mixes.max_count"
+
+
+@pytest.mark.anyio
+async def test_a_name_of_any_length_in_a_cell_is_a_fault_of_its_row(
+    client: httpx.AsyncClient,
+) -> None:
+    cells = [list(CELLS[0]), ["long", None, None, "n" * 20_000, "rain", 3.5]]
+    response = await post(client, csv_of(cells), CSV, format="json")
+    assert response.status_code == 200
+    first, second = response.json()["rows"]
+    assert first["status"] == "ok"
+    assert [each["code"] for each in second["problems"]] == ["too_many"]
