@@ -132,7 +132,8 @@ def test_volumes_poured_agree_within_2_percent_or_10_micromoles(comparisons):
     for number, each in enumerate(far, start=1):
         row = computed_by(PHREEQC, f"planner-{number}", "8 to 30 degC, 5 to 96 % strong")
         theirs, ours = each["theirs_mmol_per_l"], each["ours_ml"] / each["theirs_ml"]
-        note("acid_doses", row, theirs, ours * theirs)
+        allowed = max(0.02 * theirs, 0.01)
+        note("acid_doses", row, theirs, ours * theirs, allowed)
     assert np.median([deviation(each) for each in far]) < 0.2
 
 
