@@ -46,7 +46,7 @@ def source_page(key: str) -> SourcePage:
         kind=found.kind,
         url=found.url,
         rows=rows,
-        equations=covered.equations if covered else [],
+        modules=covered.modules if covered else [],
         checks=[each for each in report.quantities if each.key in wanted],
         unchecked=covered.reason if covered else None,
     )

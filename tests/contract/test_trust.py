@@ -78,7 +78,7 @@ async def test_every_key_of_every_answer_leads_to_its_page(client: httpx.AsyncCl
         page = found.json()
         assert page["citation"]
         assert page["checks"] or page["unchecked"], (key, where)
-        assert page["rows"] or page["equations"] or page["kind"] != "published", (key, where)
+        assert page["rows"] or page["modules"] or page["kind"] != "published", (key, where)
         html = await client.get(f"/v1/sources/{key}.html")
         assert html.headers["content-type"].startswith("text/html")
         assert f"<h1>{key}</h1>" in html.text

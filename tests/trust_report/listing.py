@@ -27,8 +27,8 @@ def report_of(
     grouped = grouped_by_quantity(known, outcome.comparisons)
     return TrustReport(
         inputs=digest(),
-        tests=outcome.count,
-        comparisons=len(outcome.comparisons),
+        test_count=outcome.count,
+        comparison_count=len(outcome.comparisons),
         headlines=[
             _headline(quantity, grouped[key])
             for key, quantity in known.items()
@@ -100,23 +100,24 @@ def _headline(quantity: Quantity, comparisons: Sequence[Comparison]) -> Headline
 
 def _coverage(known: Mapping[str, Quantity]) -> dict[str, SourceCoverage]:
     reasons, covered = unchecked(), coverage(known)
-    equations = _equations()
+    modules = _modules()
     return {
         key: SourceCoverage(
-            quantities=covered[key], reason=reasons.get(key), equations=equations.get(key, [])
+            quantities=covered[key], reason=reasons.get(key), modules=modules.get(key, [])
         )
         for key in sorted(sources())
     }
 
 
-def _equations() -> dict[str, list[str]]:
-    """Return the modules of chemistry and planning that cite each source, by its key."""
+def _modules() -> dict[str, list[str]]:
+    """Return the modules that cite each source: of chemistry where it has some, or others."""
     found: dict[str, list[str]] = {}
-    for layer in ("chemistry", "planning"):
+    for layer in ("chemistry", "planning", "units"):
+        before = set(found)
         for path in sorted((SERVICE / layer).rglob("*.py")):
             text = path.read_text(encoding="utf-8")
             name = ".".join(path.relative_to(SERVICE.parent).with_suffix("").parts)
             for key in sources():
-                if "-" in key and key in text:
+                if "-" in key and key not in before and key in text:
                     found.setdefault(key, []).append(name)
     return found

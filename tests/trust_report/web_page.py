@@ -56,8 +56,9 @@ def web_page(
 def lead(report: TrustReport) -> str:
     """Return what the report is, in a paragraph."""
     return (
-        f"Made from {report.tests:,} tests that passed, which compare {report.comparisons:,} values"
-        " with what is printed, with what other programs compute, and with the practice of growers."
+        f"Made from {report.test_count:,} tests that passed, which compare"
+        f" {report.comparison_count:,} values with what is printed, with what other programs"
+        " compute, and with the practice of growers."
     )
 
 

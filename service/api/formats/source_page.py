@@ -52,20 +52,21 @@ def _quantity(quantity: QuantityChecks) -> str:
 def _rows(source: SourcePage) -> str:
     """Return what rests on the source, table by table."""
     words = []
-    if source.equations:
-        listed = ", ".join(f"<code>{escape(each)}</code>" for each in source.equations)
-        words.append(f"<p>Equations in {listed}.</p>")
+    if source.modules:
+        listed = ", ".join(f"<code>{escape(each)}</code>" for each in source.modules)
+        words.append(f"<p>Cited in the code: {listed}.</p>")
     for name, rows in groupby(source.rows, key=lambda row: row.table):
         words.append(_table(name, list(rows)))
     return "".join(words) or "<p>Cited in words only; no row of the tables names it.</p>"
 
 
 def _table(name: str, rows: list[CitedRow]) -> str:
-    columns = list(dict.fromkeys(column for row in rows for column in row.values))
-    headings = [column.replace("_", " ") for column in columns] + ["known as", "where", "note"]
-    cells = [
-        [row.values.get(column, "") for column in columns]
-        + [row.basis or "", row.locator or "", row.note or ""]
-        for row in rows
-    ]
+    """Return the rows of one table: what names a row, what it says, and how that is known."""
+    cells = []
+    for row in rows:
+        (_, first), *values = row.values.items()
+        said = "; ".join(f"{column.replace('_', ' ')} {value}" for column, value in values)
+        known = ": ".join(filter(None, ((row.basis or "").replace("_", " "), row.locator)))
+        cells.append([first, said, known, row.note or ""])
+    headings = (next(iter(rows[0].values)).replace("_", " "), "Row", "Known as, and where", "Note")
     return table(headings, cells, caption=f"Table {name}, {len(rows)} rows")

@@ -13,7 +13,8 @@ STYLE: Final = (
 svg { display: block; width: 100%; height: auto; margin: .4rem 0; }
 .dot { fill-opacity: .65 } .recalled { fill: none; stroke: #10324a; stroke-width: 1.1 }
 caption { text-align: left; font-weight: 600; padding: .6rem 0 .2rem; }
-th, td { overflow-wrap: break-word; } thead th { overflow-wrap: normal; }
+thead th { overflow-wrap: normal; }
+html { overflow-wrap: anywhere; }
 h3 { font-size: 1rem; margin: .9rem 0 .2rem; } nav ul { columns: 18rem; }
 code { font-size: .85em; overflow-wrap: anywhere; }
 @media screen and (prefers-color-scheme: dark) { .recalled { stroke: #dceaf5 } }

@@ -66,19 +66,19 @@ class Mistake(Answer):
 
 
 class SourceCoverage(Answer):
-    """What checks the numbers of a source, and which equations are its."""
+    """What checks the numbers of a source, and which modules cite it."""
 
     quantities: list[str] = Field(description="Keys of the quantities whose checks cover it.")
     reason: str | None = Field(description="Why nothing checks it; null where something does.")
-    equations: list[str] = Field(description="Modules whose equations cite it.")
+    modules: list[str] = Field(description="Modules of the code that cite it.")
 
 
 class TrustReport(Answer):
     """How far to trust the service, made from its tests."""
 
     inputs: str = Field(description="SHA-256 of the tables and check rows that it was made from.")
-    tests: int = Field(description="How many tests passed.")
-    comparisons: int = Field(description="How many values were compared.")
+    test_count: int = Field(description="How many tests passed.")
+    comparison_count: int = Field(description="How many values were compared.")
     headlines: list[Headline] = Field(description="The numbers that matter most.")
     quantities: list[QuantityChecks] = Field(description="Every quantity.")
     mistakes: list[Mistake] = Field(description="Slips of the trade.")
@@ -99,6 +99,6 @@ class SourcePage(SourceEntry):
     """A source with what rests on it, and what checks that."""
 
     rows: list[CitedRow] = Field(description="Rows of the reference tables that cite it.")
-    equations: list[str] = Field(description="Modules whose equations cite it.")
+    modules: list[str] = Field(description="Modules of the code that cite it.")
     checks: list[QuantityChecks] = Field(description="Checks of what is computed from it.")
     unchecked: str | None = Field(description="Why nothing checks it; null where something does.")
