@@ -16,6 +16,7 @@ MEDIA_TYPES: Final[dict[str, str]] = {
     "txt": "text/plain",
     "xml": "application/xml",
     "html": "text/html",
+    "md": "text/markdown",
     "svg": "image/svg+xml",
     "ics": "text/calendar",
 }
@@ -28,10 +29,13 @@ ALIASES: Final[dict[str, str]] = {
     "application/csv": "csv",
 }
 
+SUFFIXED: Final = ("/v1/", "/trust.")
+"""How paths begin that take a suffix."""
+
 
 def split_suffix(path: str) -> tuple[str, str | None]:
-    """Return a path without its format suffix, and the format; only `/v1/…` has suffixes."""
-    if not path.startswith("/v1/"):
+    """Return a path without its format suffix, and the format, if it is one of `SUFFIXED`."""
+    if not path.startswith(SUFFIXED):
         return path, None
     stem, dot, suffix = path.rpartition(".")
     if dot and suffix in MEDIA_TYPES and not stem.endswith("/"):

@@ -17,6 +17,7 @@ from service.api.formats import (
     start_page,
     stock_labels_html,
     svg_chart,
+    trust_page,
     working,
 )
 
@@ -28,6 +29,7 @@ STYLE_SHEETS: Final = (
     stock_labels_html.STYLE,
     documentation.STYLE,
     svg_chart.STYLE,
+    trust_page.STYLE,
     working.STYLE,
 )
 

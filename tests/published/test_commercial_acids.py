@@ -28,6 +28,7 @@ from service.chemistry.solution import STATE_COUNT, predicted_state, speciation_
 from service.planning.reagents import COMPOSITION, KINDS
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ as CACO3
 from tests.adjusting import Adjusted, acid, adjusted, bicarbonate_water
+from tests.comparisons import compared
 
 TABLE = (Path(__file__).parent / "commercial_acids.csv").read_text(encoding="utf-8")
 ROWS = list(csv.DictReader(TABLE.splitlines()))
@@ -129,7 +130,7 @@ def test_every_row_has_a_verdict_and_a_reason_where_it_is_not_met():
 
 @pytest.mark.parametrize("row", with_verdict("recomputes"))
 def test_row_is_as_printed(row):
-    assert ours(row) == pytest.approx(float(row["value"]), abs=half_digit(row["value"]))
+    compared("commercial_acids", row, float(row["value"]), ours(row), half_digit(row["value"]))
 
 
 @pytest.mark.parametrize("row", with_verdict("own_density"))
@@ -137,7 +138,7 @@ def test_row_is_as_printed_with_the_density_that_its_source_states(row):
     theirs, real = float(row["density_kg_per_l"]), density_of(row)
     by_volume = row["quantity"].startswith("ml_") or row["quantity"].startswith("us_fl_oz")
     recomputed = ours(row) * (real / theirs if by_volume else theirs / real)
-    assert recomputed == pytest.approx(float(row["value"]), abs=half_digit(row["value"]))
+    compared("commercial_acids", row, float(row["value"]), recomputed, half_digit(row["value"]))
 
 
 @pytest.mark.parametrize("row", with_verdict("does_not_recompute"))
@@ -149,7 +150,9 @@ def test_printed_number_that_does_not_recompute_is_not_repeated(row):
 @pytest.mark.parametrize("row", with_verdict("plausible"))
 def test_remembered_number_is_plausible(row):
     assert row["basis"] == "memory" or "from memory" in row["note"]
-    assert ours(row) == pytest.approx(float(row["value"]), rel=0.05)
+    value = float(row["value"])
+    recalled = {**row, "basis": "memory"}
+    compared("commercial_acids", recalled, value, ours(row), 0.05 * value)
 
 
 def test_the_density_slip_of_phosphoric_acid_is_not_repeated():

@@ -25,6 +25,7 @@ from service.chemistry.root_zone import displacing_volume
 from service.planning.flush import POT_VOLUMES_BY_CUSTOM
 from service.planning.volumes import pot_volume
 from service.reference.media import media
+from tests.comparisons import compared
 
 PATH = Path(__file__).parent / "leaching.csv"
 LEFT_OUT = {"LEA-EX-006", "LEA-EX-008", "LEA-POT-005", "LEA-POT-006", "LEA-POT-007"}
@@ -63,13 +64,14 @@ PUBLISHED = {
 @pytest.mark.parametrize("row_id", sorted(PUBLISHED))
 def test_printed_value_is_ours(row_id):
     assert ROWS[row_id]["basis"] == "published"
-    assert PUBLISHED[row_id]() == pytest.approx(printed(row_id), abs=half_digit(row_id))
+    compared("leaching", ROWS[row_id], printed(row_id), PUBLISHED[row_id](), half_digit(row_id))
 
 
 def test_printed_inflow_for_a_drainage_is_ours():
     # The example multiplies the rounded 0.074 by 1.5; the inverse gives the fraction back.
     inflow = printed("LEA-EX-005")
-    assert steady_leaching_fraction(inflow, 1.5) == pytest.approx(printed("LEA-EX-004"), abs=0.0005)
+    ours = steady_leaching_fraction(inflow, 1.5)
+    compared("leaching", ROWS["LEA-EX-004"], printed("LEA-EX-004"), ours, 0.0005)
 
 
 def test_slip_of_the_volume_with_an_efficiency_is_not_repeated():
@@ -105,23 +107,25 @@ def test_recalled_concentration_factor_follows_from_the_steady_ratio(row_id, fra
     # Recalled, so plausibility: the extract is half of the mean of the five depths. The recalled
     # table gives one decimal and rounds some of its values up.
     factor = 0.5 * sum(boundaries(fraction)) / 5.0
-    assert factor == pytest.approx(printed(row_id), abs=0.1)
+    compared("leaching", ROWS[row_id], printed(row_id), factor, 0.1)
 
 
 @pytest.mark.parametrize("depth", range(5))
 def test_recalled_soil_water_of_each_depth_is_the_steady_drainage(depth):
     row_id = f"LEA-MEM-{12 + depth:03d}"
-    assert boundaries(0.15)[depth] == pytest.approx(printed(row_id), abs=0.05)
+    compared("leaching", ROWS[row_id], printed(row_id), boundaries(0.15)[depth], 0.05)
 
 
 def test_recalled_mean_of_the_depths():
-    assert sum(boundaries(0.15)) / 5.0 == pytest.approx(printed("LEA-MEM-017"), abs=0.05)
+    ours = sum(boundaries(0.15)) / 5.0
+    compared("leaching", ROWS["LEA-MEM-017"], printed("LEA-MEM-017"), ours, 0.05)
 
 
 def test_recalled_leaching_example():
     requirement = float(field_leaching_requirement(1.2, 2.5))
-    assert requirement == pytest.approx(printed("LEA-MEM-018"), abs=0.01)
-    assert water_with_leaching(800.0, 0.10) == pytest.approx(printed("LEA-MEM-019"), abs=5.0)
+    compared("leaching", ROWS["LEA-MEM-018"], printed("LEA-MEM-018"), requirement, 0.01)
+    water = water_with_leaching(800.0, 0.10)
+    compared("leaching", ROWS["LEA-MEM-019"], printed("LEA-MEM-019"), water, 5.0)
 
 
 @pytest.mark.parametrize("key", sorted(media()))

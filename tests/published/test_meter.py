@@ -13,6 +13,7 @@ import pytest
 
 from service.chemistry.compensation import natural_water_factor
 from service.chemistry.meter import SCALE_NAMES, conductivity_from_reading, meter_reading
+from tests.comparisons import compared
 
 
 def _rows(quantity):
@@ -28,11 +29,11 @@ def _rows(quantity):
 def test_reading_on_a_scale_is_the_printed_one(row):
     scale = SCALE_NAMES.index(row["scale"])
     conductivity, printed = float(row["value"]), float(row["printed"])
-    assert meter_reading(scale, conductivity) == pytest.approx(printed, rel=1e-12)
+    compared("meter", row, printed, meter_reading(scale, conductivity), 1e-12 * printed)
     assert conductivity_from_reading(scale, printed) == pytest.approx(conductivity, rel=1e-12)
 
 
 @pytest.mark.parametrize("row", _rows("factor"))
 def test_factor_of_a_natural_water_is_the_printed_one(row):
     ours = natural_water_factor(273.15 + float(row["value"]))
-    assert ours == pytest.approx(float(row["printed"]), abs=1e-9)
+    compared("meter", row, float(row["printed"]), ours, 1e-9)

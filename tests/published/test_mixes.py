@@ -36,6 +36,7 @@ from service.planning.water_pair import WaterPair
 from service.reference.catalogue import products
 from service.reference.formula import atomic_weights, molar_mass
 from service.units.convert import parse_quantity
+from tests.comparisons import compared, note
 
 WEIGHT = atomic_weights()
 
@@ -89,10 +90,12 @@ def test_blend_with_pure_water_is_the_computed_one(share, conductivity, alkalini
     tap = tap_of_the_blends()
     bare = replace(pure(), composition_mmol_per_l=0.0 * tap.composition_mmol_per_l)
     pair = WaterPair(tap, bare)
-    assert 0.95 < 1000.0 * pair.conductivity(share) / printed(conductivity) < 0.975
+    ours = 1000.0 * pair.conductivity(share)
+    note("conductivity_mixtures", ROWS[conductivity], printed(conductivity), ours)
+    assert 0.95 < ours / printed(conductivity) < 0.975
     equivalents = pair.value("alkalinity_mg_per_l_caco3", share) / (0.5 * molar_mass("CaCO3"))
-    assert equivalents == pytest.approx(printed(alkalinity), abs=0.0025)
-    assert pair.ph(share) == pytest.approx(ph, abs=0.03)
+    compared("alkalinity", ROWS[alkalinity], printed(alkalinity), equivalents, 0.0025)
+    compared("ph", ROWS[conductivity], ph, pair.ph(share), 0.03)
 
 
 def test_conductivity_of_a_blend_lies_above_the_straight_line():
@@ -121,7 +124,7 @@ def test_titrated_alkalinity_is_the_printed_one(row, milliequivalents, unit):
     text = f"{1000.0 * milliequivalents:g} meq/L"
     ours = parse_quantity(text, "alkalinity_mg_per_l_caco3").value
     expected = printed(row) if unit is not None else 50.0 * printed(row)
-    assert ours == pytest.approx(expected, rel=0.001)
+    compared("alkalinity", ROWS[row], expected, ours, 0.001 * expected)
 
 
 def test_acid_of_a_titration_uses_up_the_alkalinity():
@@ -140,7 +143,8 @@ def test_alkalinity_of_ions_is_the_printed_one():
     base = SimpleNamespace(kind="potassium_carbonate", percent=None, ml_per_l=None, g_per_l=None)
     base.mmol_per_l = carbonate
     mix = mixture(water, [], acid_part(base, Notes()), 25.0, CLOSED)
-    assert mix.alkalinity_mg_per_l_caco3 == pytest.approx(printed("TIT-003"), abs=0.5)
+    ours = mix.alkalinity_mg_per_l_caco3
+    compared("alkalinity", ROWS["TIT-003"], printed("TIT-003"), ours, 0.5)
 
 
 def test_analysed_well_water_conducts_as_the_engine_finds_and_less_than_printed():
@@ -182,6 +186,7 @@ def test_range_of_a_feed_by_its_analysis_holds_what_makers_state(feed, makers):
     assert mix.ec_low_ms_per_cm is not None
     assert mix.ec_high_ms_per_cm is not None
     for row in makers:
+        note("conductivity_labels", ROWS[row], printed(row), mix.ec_ms_per_cm)
         assert mix.ec_low_ms_per_cm <= printed(row) <= mix.ec_high_ms_per_cm
 
 
@@ -197,5 +202,5 @@ def test_stated_conductivity_and_that_of_the_water_give_the_reading():
     part = mix_part(feed, 0.2 / 0.15, None, text, "additions.0", Notes())
     water = analysed(ec_ms_per_cm=0.25, alkalinity_mg_per_l_caco3=0.0)
     mix = mixture(water, [part], None, 25.0, CLOSED)
-    assert mix.ec_ms_per_cm == pytest.approx(printed("FED-006"), abs=0.1)
+    compared("conductivity_labels", ROWS["FED-006"], printed("FED-006"), mix.ec_ms_per_cm, 0.1)
     assert mix.ec_low_ms_per_cm is None

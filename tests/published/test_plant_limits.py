@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from service.reference.plants import Limit, Range, plants
+from tests.comparisons import compared
 
 TABLE = Path(__file__).with_name("plant_limits.csv")
 
@@ -41,14 +42,16 @@ def test_limit_is_the_printed_value(row: Mapping[str, str]) -> None:
     printed = [float(text) / scale for text in row["value"].lstrip("<").split("-")]
     if reading == "range":
         assert isinstance(limit, Range)
-        assert [limit.low, limit.high] == pytest.approx(printed)
+        for place, (low, ours) in enumerate(zip(printed, (limit.low, limit.high), strict=True)):
+            compared("plant_limits", {**row, "id": f"{row['id']}-{place}"}, low, ours, 1e-6 * low)
     elif reading == "low":
         assert isinstance(limit, Range)
-        assert limit.low == pytest.approx(printed[0])
+        compared("plant_limits", row, printed[0], limit.low, 1e-6 * printed[0])
     else:
         assert isinstance(limit, Limit)
         share = {"nitrate_percent": 1.0 - printed[0] / 100.0, "percent": printed[0] / 100.0}
-        assert limit.value == pytest.approx(share.get(reading, printed[0]))
+        expected = share.get(reading, printed[0])
+        compared("plant_limits", row, expected, limit.value, 1e-6 * expected)
 
 
 @pytest.mark.parametrize("row", rows())

@@ -26,6 +26,7 @@ from service.planning.rows import WATER_FIELDS
 from service.reference.catalogue import products
 from service.reference.components import COMPONENT_NAMES
 from service.reference.formula import molar_mass
+from tests.comparisons import compared
 from tests.planned_recipes import asked, bottle, labelled
 
 GRAMS_IN_AN_OUNCE = 28.349523125
@@ -112,6 +113,6 @@ def test_profile_and_salts_give_back_the_published_amounts(name):
     assert planned.feasible
     for row in printed:
         amount = as_printed(row, found[row["name"]])
-        assert amount == pytest.approx(float(row["printed"]), abs=allowed(row)), row["id"]
+        compared("recipes", row, float(row["printed"]), amount, allowed(row))
     for target, deviation in planned.deviation_percent.items():
         assert deviation == pytest.approx(0.0, abs=0.11), target

@@ -29,10 +29,13 @@ from service.planning.notes import Notes
 from service.planning.solid_margins import SINGLE_MARGINS
 from service.planning.solubility import solubility
 from service.reference.formula import molar_mass
+from tests.comparisons import compared, note
 from tests.published import salt_mixture_fit as mixtures
 
 with (Path(__file__).parent / "salt_solubilities.csv").open(encoding="utf-8") as lines:
     ROWS = list(csv.DictReader(lines))
+with (Path(__file__).parent / "salt_mixtures.csv").open(encoding="utf-8") as lines:
+    MIXTURES = {row["id"]: row for row in csv.DictReader(lines)}
 
 
 def molality(row):
@@ -58,6 +61,9 @@ def test_a_salt_alone_dissolves_as_the_handbook_says(salt, celsius):
     hydrate = SOLID_NAMES[solid]
     assert limit.solid == hydrate
     assert 0.99 * min(values) <= limit.multiple <= 1.01 * max(values)
+    for row in ROWS:
+        if row["salt"] == salt and float(row["temperature_celsius"]) == celsius:
+            note("solubility_alone", row, molality(row), limit.multiple)
 
 
 def test_the_two_tables_of_the_handbook_are_both_used():
@@ -78,8 +84,10 @@ def test_salts_beside_salts_are_within_what_is_promised():
     found = {}
     for row in mixtures.measured_rows():
         model = mixtures.brine(273.15 + row.celsius)
-        ratio = mixtures.predicted(row, model) / row.salt_mol_per_kg
-        found[row.identity] = 100.0 * (ratio - 1.0)
+        ours = mixtures.predicted(row, model)
+        found[row.identity] = 100.0 * (ours / row.salt_mol_per_kg - 1.0)
+        origin = MIXTURES[row.identity]
+        note("solubility_beside_fitted", origin, row.salt_mol_per_kg, ours)
     assert len(found) > 90
     assert max(found.values()) < 8.0, "more than published is the unsafe side"
     assert np.median(np.abs(list(found.values()))) < 4.0
@@ -140,7 +148,9 @@ def row_of(key):
 )
 def test_crystals_bring_water_of_their_own(product, celsius, grams, source):
     found = solubility(row_of(product), celsius, [], Notes())
-    assert found.g_per_kg_water == pytest.approx(grams, rel=0.01), source
+    key, _, locator = source.partition(", ")
+    row = {"id": product, "basis": "published", "source": key, "locator": locator}
+    compared("solubility_hydrates", row, grams, found.g_per_kg_water, 0.01 * grams)
 
 
 def test_shifted_and_litre_based_tables_are_not_repeated():
@@ -156,7 +166,13 @@ def test_shifted_and_litre_based_tables_are_not_repeated():
 def test_common_ions_lower_the_solubility_of_gypsum_and_foreign_ions_raise_it():
     # Gypsum, 25 degC: 0.0153 mol/kg alone; more in sodium chloride (Marshall and Slusher 1966).
     alone = highest_multiple(COMPOSITIONS[SOLID_NAMES.index("gypsum")].copy(), 25.0).multiple
-    assert alone == pytest.approx(0.0151, rel=0.03)
+    row = {
+        "id": "gypsum",
+        "basis": "published",
+        "source": "Marshall W.L., Slusher R., Journal of Physical Chemistry 70:4015, 1966",
+        "locator": "gypsum in water, 25 degC",
+    }
+    compared("solubility_alone", row, 0.0151, alone, 0.03 * 0.0151)
 
 
 def test_exchange_makes_a_solid_that_no_product_is():

@@ -44,6 +44,7 @@ from service.planning.stock_plan_notes import note_tanks
 from service.planning.tank_chemistry import RANGE, TankLimit, tank_limit, tank_litre, tank_solids
 from service.reference.compatibility import chelate_limits
 from service.reference.components import COMPONENT_COUNT
+from tests.comparisons import compared
 from tests.stocking import COMPLETE, forbidden_pairs, planned, product, recipe, tank_water
 
 OUNCE_G = 28.349523125
@@ -70,7 +71,7 @@ def test_pair_of_the_list_shares_no_tank(row: dict[str, str]) -> None:
     assert forbidden_pairs(products)
     found = planned(products, 50.0)
     assert found.plan is not None
-    assert len(found.plan.tanks) == 2
+    compared("compatibility", row, 2.0, len(found.plan.tanks), 0.0)
     assert planned(products, 2.0, 1).feasible is False
 
 
@@ -117,17 +118,20 @@ def named(row: dict[str, str]) -> str:
 
 @pytest.mark.parametrize("row", printed("chelate_upper"), ids=lambda row: row["id"])
 def test_chelate_is_warned_of_above_the_printed_ph(row: dict[str, str]) -> None:
-    assert chelate_limits()[named(row)].upper_ph == float(row["printed"])
+    ours = chelate_limits()[named(row)].upper_ph
+    compared("chelate_limits", row, float(row["printed"]), ours, 0.0)
 
 
 @pytest.mark.parametrize("row", printed("chelate_lower"), ids=lambda row: row["id"])
 def test_chelate_is_warned_of_below_the_printed_ph(row: dict[str, str]) -> None:
-    assert chelate_limits()[named(row)].lower_ph == float(row["printed"])
+    ours = chelate_limits()[named(row)].lower_ph
+    compared("chelate_limits", row, float(row["printed"]), ours, 0.0)
 
 
 @pytest.mark.parametrize("row", printed("chelate_spread"), ids=lambda row: row["id"])
 def test_other_printed_limits_lie_around_ours(row: dict[str, str]) -> None:
-    assert chelate_limits()[named(row)].upper_ph == pytest.approx(float(row["printed"]), abs=1.0)
+    ours = chelate_limits()[named(row)].upper_ph
+    compared("chelate_limits", row, float(row["printed"]), ours, 1.0)
 
 
 @pytest.mark.parametrize("row", printed("injector"), ids=lambda row: row["id"])
@@ -147,7 +151,7 @@ def test_injector_chart_gives_the_same_mass(row: dict[str, str]) -> None:
     ounces = row_of_tank["mass_g"] / OUNCE_G
     value = float(row["printed"])
     digits = len(row["printed"].partition(".")[2])
-    assert ounces == pytest.approx(value, abs=0.015 * value + 0.5 * 10.0**-digits)
+    compared("mixing_amounts", row, value, ounces, 0.015 * value + 0.5 * 10.0**-digits)
 
 
 GYPSUM, BRUSHITE_ROW = printed("one_tank")

@@ -19,6 +19,7 @@ import pytest
 
 from service.units.canonical import CALCIUM_CARBONATE_G_PER_MOL
 from service.units.convert import UNIT_REGISTRY, express, parse_quantity
+from tests.comparisons import compared
 
 CALCIUM_G_PER_MOL = 40.078
 INFORMAL_BAND = 0.0015
@@ -82,9 +83,7 @@ def test_every_row_names_its_basis_source_and_locator():
 @pytest.mark.parametrize("row", _of(basis="published"))
 def test_published_factor_holds_to_its_last_digit(row):
     printed = row["printed"]
-    assert _ours(row) == pytest.approx(
-        float(printed), rel=0.0, abs=_half_digit(printed) * (1.0 + 1e-9)
-    )
+    compared("units", row, float(printed), _ours(row), _half_digit(printed) * (1.0 + 1e-9))
 
 
 # What each deviating page did, so that its printed figure is reproduced from its own arithmetic.
@@ -122,14 +121,15 @@ def test_labelling_measure_is_near_but_is_not_the_customary_unit(row):
 @pytest.mark.parametrize("row", _of(basis="informal"))
 def test_informal_factor_is_recomputed_from_definitions(row):
     recomputed = row["recomputed"]
-    assert _ours(row) == pytest.approx(float(recomputed), rel=0.0, abs=_half_digit(recomputed))
+    compared("units", row, float(recomputed), _ours(row), _half_digit(recomputed))
     assert float(row["printed"]) == pytest.approx(float(recomputed), rel=INFORMAL_BAND)
 
 
 @pytest.mark.parametrize("row", _of(basis="memory"))
 def test_remembered_factor_is_plausible(row):
     # Plausibility only: the values are from memory.
-    assert _ours(row) == pytest.approx(float(row["printed"]), rel=1e-3)
+    printed = float(row["printed"])
+    compared("units", row, printed, _ours(row), 1e-3 * printed)
 
 
 @pytest.mark.parametrize("row", _of(basis="erroneous"))

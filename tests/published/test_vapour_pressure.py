@@ -19,6 +19,7 @@ from service.chemistry.vapour_pressure import (
     saturation_status,
     saturation_vapour_pressure,
 )
+from tests.comparisons import compared
 
 KPA_PER_UNIT = {"kPa": 1.0, "Pa": 0.001, "psi": 6.894757, "mmHg": 0.1333224}
 REACH = 0.001
@@ -53,7 +54,7 @@ def test_saturation_pressure_is_the_printed_one_within_a_tenth_of_a_percent(row)
         assert saturation_status(temperature) == BELOW_RANGE
         return
     slack = _rounding(row["printed"]) * KPA_PER_UNIT[row["unit"]]
-    assert abs(ours - printed) <= REACH * printed + slack
+    compared("vapour_pressure", row, printed, ours, REACH * printed + slack)
 
 
 @pytest.mark.parametrize("row", _of("saturation_vapour_pressure", erroneous=True))
@@ -69,4 +70,4 @@ def test_moisture_deficit_is_about_the_one_of_the_growers(row):
     ours = moisture_deficit(
         273.15 + float(row["temperature_celsius"]), float(row["humidity_percent"])
     )
-    assert ours == pytest.approx(float(row["printed"]), abs=0.5)
+    compared("moisture_deficit", row, float(row["printed"]), ours, 0.5)

@@ -20,6 +20,7 @@ from service.planning.notes import Notes, RefusalError
 from service.planning.solution import mixture
 from service.planning.water_pair import WaterPair
 from service.reference.components import COMPONENT_COUNT, COPPER, FLUORIDE, ZINC
+from tests.comparisons import PHREEQC, all_compared, compared, computed_by, note
 from tests.reference_engines.phreeqc_engine import Phreeqc
 from tests.reference_engines.random_solutions import ACIDS, SALTS, vector
 
@@ -130,8 +131,9 @@ def test_ph_ionic_strength_and_saturation_of_mixes_agree(engine, mixes):
     compositions[:, [COPPER, ZINC, FLUORIDE]] = 0.0
     kelvin = np.array([273.15 + mix.celsius for mix in mixes])
     theirs = engine.solve(compositions, kelvin, solids=tuple(SOLIDS.values()))
-    ph = np.array([mix.answer.ph for mix in mixes]) - theirs[:, 0]
-    assert np.abs(ph).max() < 0.03
+    ours = np.array([mix.answer.ph for mix in mixes])
+    ph = ours - theirs[:, 0]
+    all_compared("ph", computed_by(PHREEQC, "mix", "5 to 35 degC"), theirs[:, 0], ours, 0.03)
     strength = np.array([mix.answer.ionic_strength_mol_per_kg for mix in mixes])
     assert strength == pytest.approx(theirs[:, 1], rel=0.005)
     assert strength.max() > 0.2
@@ -184,6 +186,10 @@ def test_conductivity_of_cans_of_salts_agrees_within_4_percent(conducting):
         for _, ours, theirs, _ in conducting
         if ours.ionic_strength_mol_per_kg < 0.06
     ]
+    for _, ours, theirs, _ in conducting:
+        if ours.ionic_strength_mol_per_kg < 0.06:
+            row = computed_by(PHREEQC, "can", "25 degC, ionic strength below 0.06 mol/kg")
+            note("conductivity_mixtures", row, theirs, ours.ec_ms_per_cm)
     assert len(ratios) > 120
     assert np.median(ratios) == pytest.approx(1.0, abs=0.01)
     assert min(ratios) > 0.96
@@ -192,7 +198,8 @@ def test_conductivity_of_cans_of_salts_agrees_within_4_percent(conducting):
 
 def test_density_of_mixes_agrees(conducting):
     for _, ours, _, density in conducting:
-        assert ours.density_kg_per_l == pytest.approx(density, rel=3e-4)
+        row = computed_by(PHREEQC, "mix", "25 degC")
+        compared("density", row, density, ours.density_kg_per_l, 3e-4 * density)
 
 
 def test_conductivity_of_concentrates_differs_as_explained(conducting):
@@ -223,4 +230,6 @@ def test_conductivity_of_blends_of_a_hard_water_agrees(share):
     tap = known_water(analysis, catalogue(), Notes())
     bare = replace(tap, composition_mmol_per_l=np.zeros(COMPONENT_COUNT))
     theirs, _ = _conductivity_and_density(Phreeqc(), share * tap.composition_mol_per_kg)
-    assert WaterPair(tap, bare).conductivity(share) == pytest.approx(theirs, rel=0.005)
+    row = computed_by(PHREEQC, f"blend-{share:g}", "25 degC")
+    ours = WaterPair(tap, bare).conductivity(share)
+    compared("conductivity_mixtures", row, theirs, ours, 0.005 * theirs)

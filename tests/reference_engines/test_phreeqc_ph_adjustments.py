@@ -17,6 +17,7 @@ from service.planning.ph_adjustment import adjust
 from service.planning.ph_adjustment_rows import empty_ph_requests, empty_ph_results
 from service.planning.reagent_dose import bottle_density
 from service.planning.reagents import IS_BASE, KINDS, MOLAR_MASS
+from tests.comparisons import PHREEQC, computed_by, note
 from tests.reference_engines.phreeqc_engine import Phreeqc
 
 pytestmark = pytest.mark.engine
@@ -128,6 +129,11 @@ def test_volumes_poured_agree_within_2_percent_or_10_micromoles(comparisons):
     assert len(far) >= 500
     assert max(each["displaced"] for each in far) > 0.02
     assert max(deviation(each) for each in far) < 1.0
+    for number, each in enumerate(far, start=1):
+        row = computed_by(PHREEQC, f"planner-{number}", "8 to 30 degC, 5 to 96 % strong")
+        theirs, ours = each["theirs_mmol_per_l"], each["ours_ml"] / each["theirs_ml"]
+        allowed = max(0.02 * theirs, 0.01)
+        note("acid_doses", row, theirs, ours * theirs, allowed)
     assert np.median([deviation(each) for each in far]) < 0.2
 
 

@@ -5,9 +5,11 @@ import psychrolib
 import pytest
 
 from service.chemistry.vapour_pressure import saturation_vapour_pressure, vapour_pressure_deficit
+from tests.comparisons import compared, computed_by
 
 pytestmark = pytest.mark.engine
 REACH = 0.001
+ENGINE = computed_by("psychrolib, Hyland and Wexler 1983", "", "0 to 50 degC")
 
 
 @pytest.fixture(autouse=True)
@@ -20,7 +22,9 @@ def test_saturation_pressure_agrees_from_0_to_50_degrees():
     for celsius in np.linspace(0.02, 50.0, 251):
         theirs = 0.001 * psychrolib.GetSatVapPres(float(celsius))
         ours = saturation_vapour_pressure(273.15 + float(celsius))
-        assert abs(ours / theirs - 1.0) < REACH
+        compared(
+            "vapour_pressure", {**ENGINE, "id": f"{celsius:.1f}"}, theirs, ours, REACH * theirs
+        )
 
 
 def test_vapour_pressure_deficit_agrees_at_any_humidity():
@@ -30,4 +34,5 @@ def test_vapour_pressure_deficit_agrees_at_any_humidity():
             present = psychrolib.GetVapPresFromRelHum(celsius, humidity / 100.0)
             theirs = 0.001 * (saturation - present)
             ours = vapour_pressure_deficit(273.15 + celsius, humidity)
-            assert abs(ours - theirs) <= REACH * theirs
+            row = {**ENGINE, "id": f"{celsius:g}-{humidity:g}"}
+            compared("vapour_pressure_deficit", row, theirs, ours, REACH * theirs)

@@ -91,7 +91,7 @@ def page(title: str, body: str, *, more_style: str = "") -> str:
     )
 
 
-def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def table(headings: Sequence[str], rows: Sequence[Sequence[str]], *, caption: str = "") -> str:
     """
     Return a table that a screen reader can walk: headings above, the first cell names its row.
 
@@ -101,6 +101,8 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
         Plain texts.
     rows : sequence of sequence of str
         Plain texts, one for each heading.
+    caption : str
+        Plain text of what the table is; none where a heading stands above it.
     """
     head = "".join(f'<th scope="col">{escape(each)}</th>' for each in headings)
     body = "".join(
@@ -109,4 +111,5 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
         + "</tr>"
         for name, *cells in rows
     )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+    said = f"<caption>{escape(caption)}</caption>" if caption else ""
+    return f"<table>{said}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

@@ -96,7 +96,8 @@ def start_page(
         ' internet</li><li><a href="/openapi.json">OpenAPI document</a></li>'
         '<li><a href="/v1/products">Products</a>, <a href="/v1/plants">plants</a>,'
         ' <a href="/v1/waters">waters</a>, <a href="/v1/acids">acids</a>,'
-        ' <a href="/v1/sources">sources of every number</a></li></ul>',
+        ' <a href="/v1/sources">sources of every number</a></li>'
+        '<li><a href="/trust">How far to trust it</a>: every quantity beside print</li></ul>',
         more_style=STYLE,
     )
 

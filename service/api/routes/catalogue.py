@@ -10,6 +10,7 @@ from starlette.responses import Response
 from service.api.caching import kept_response
 from service.api.contract import format_parameter
 from service.api.formats.json import json_bytes
+from service.api.formats.source_page import source_html
 from service.api.json_body import DEEPEST, MOST_KEYS
 from service.api.limits import SLOWEST_BYTES_PER_SECOND
 from service.api.negotiation import chosen_format
@@ -32,7 +33,9 @@ from service.api.schemas.catalogue import (
     WaterEntry,
     WaterListing,
 )
+from service.api.schemas.trust import SourcePage
 from service.api.suggestions import nearest
+from service.api.trust_report import source_page
 from service.reference.loader import (
     COMPONENT_NAMES,
     Product,
@@ -246,18 +249,23 @@ async def list_sources(request: Request) -> Response:
     "/sources/{key}",
     operation_id="get_source",
     summary="Show one source",
-    response_model=SourceEntry,
+    response_model=SourcePage,
     responses=READ_PROBLEMS,
-    openapi_extra=format_parameter("json"),
+    openapi_extra=format_parameter("json", "html"),
 )
 async def get_source(request: Request, key: CatalogueKey) -> Response:
-    """Show the full citation behind a key that an answer lists under `sources`."""
+    """
+    Show the citation behind a key that an answer lists under `models` or `sources`.
+
+    With it come the rows of the reference tables that rest on it, and the checks that cover them.
+    """
     known = sources()
     if key not in known:
         raise _unknown_key("source", key, known)
-    found = known[key]
-    entry = SourceEntry(key=found.key, citation=found.citation, kind=found.kind, url=found.url)
-    return _kept(request, entry)
+    page = source_page(key)
+    if chosen_format(request, ("json", "html")) == "html":
+        return kept_response(request, source_html(page).encode(), "text/html")
+    return kept_response(request, json_bytes(page))
 
 
 @router.get(

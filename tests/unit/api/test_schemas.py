@@ -98,6 +98,7 @@ def test_every_number_names_its_unit(model: type[BaseModel]) -> None:
     counts |= {"workbook_rows", "workbook_cells", "workbook_parts", "workbook_ratio"}
     # Their unit stands beside them, or they are maps whose keys carry it.
     free = {"quantity", "needed", "allowed", "analysis", "offset", "index_open", "low", "high"}
+    free |= {"median", "lowest", "highest"}
     for name, field in model.model_fields.items():
         parts = [field.annotation, *get_args(field.annotation)]
         for part in get_args(field.annotation):
