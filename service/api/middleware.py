@@ -1,14 +1,18 @@
 """What surrounds every request: identity, headers, HEAD, format suffix."""
 
+import logging
 import re
 import secrets
 from typing import Final
 
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.api.negotiation import split_suffix
 from service.api.page_policy import policy_for
 from service.api.problems import server_error_response
+
+logger = logging.getLogger("service.middleware")
 
 SANE_REQUEST_ID: Final = re.compile(rb"[A-Za-z0-9._:-]{1,64}")
 
@@ -58,6 +62,9 @@ class Envelope:
 
         try:
             await self.app(scope, receive, send_with_headers)
+        except ClientDisconnect:
+            # Nobody is left to answer, and a caller who leaves is no fault of the service.
+            logger.info("caller left", extra={"fields": {"request_id": request_id}})
         except Exception as exception:
             response = server_error_response(scope, exception)
             if started:
