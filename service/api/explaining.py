@@ -100,7 +100,8 @@ def add_explanation(
     words = (
         "Every quantity in its order, with value, unit, formula and source, to be followed with a"
         " pocket calculator. The last lines are the numbers of the plain answer, equal to the last"
-        " digit. Formulas name earlier lines; what is found by iteration is checked by balances."
+        " digit. Formulas name earlier lines and constants; what is found by iteration is checked"
+        " by balances."
     )
 
     async def respond(request: Request, asked: Asked) -> Response:

@@ -15,6 +15,7 @@ svg { display: block; width: 100%; height: auto; margin: .4rem 0; }
 caption { text-align: left; font-weight: 600; padding: .6rem 0 .2rem; }
 thead th { overflow-wrap: normal; }
 html { overflow-wrap: anywhere; }
+@media (max-width: 30rem) { th, td { font-size: .75rem; padding-right: .25rem; } }
 h3 { font-size: 1rem; margin: .9rem 0 .2rem; } nav ul { columns: 18rem; }
 code { font-size: .85em; overflow-wrap: anywhere; }
 @media screen and (prefers-color-scheme: dark) { .recalled { stroke: #dceaf5 } }

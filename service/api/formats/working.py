@@ -10,6 +10,13 @@ from service.api.formats.csv_table import write_csv
 from service.api.formats.page import page
 from service.api.schemas.answer import Explanation, WorkingStep
 
+READING: Final = (
+    "A name in a formula is an earlier line, or a constant whose number stands below; ** is a"
+    " power, significant(x, n) is x rounded to n digits, floor(x) the whole number below x."
+    " The last lines are the answer."
+)
+"""How a working is read."""
+
 COLUMNS: Final = ("order", "part", "quantity", "value", "unit", "how", "formula", "source", "field")
 _NAME: Final = re.compile(r"[A-Za-z_][A-Za-z_0-9]*")
 STYLE: Final = (
@@ -48,7 +55,7 @@ def working_csv(working: Explanation, name: str) -> bytes:
 
 def working_text(working: Explanation, name: str) -> str:
     """Return the lines as plain text."""
-    lines = [f"How it was found: {name}, status {working.status}", ""]
+    lines = [f"How it was found: {name}, status {working.status}", READING, ""]
     for part, steps in groupby(working.steps, key=lambda step: step.part):
         lines.append(part.upper())
         for step in steps:
@@ -96,7 +103,6 @@ def working_html(working: Explanation, name: str) -> str:
     )
     body = (
         f"<h1>How it was found</h1><p class='soft'>{escape(name)}, status"
-        f" {escape(working.status)}. A name in a formula is an earlier line; the numbers stand"
-        f" below it. The last lines are the answer.</p>{conflicts}{working_table(working.steps)}"
+        f" {escape(working.status)}. {READING}</p>{conflicts}{working_table(working.steps)}"
     )
     return page("How it was found", body, more_style=STYLE)

@@ -10,11 +10,12 @@ from typing import Any, Final
 
 import numpy as np
 
+from service.planning.drainage_reading import RISING_UP_TO
 from service.planning.explain.flushes import shaping_diameter
 from service.planning.explain.pots import LEACHING, pot_lines
 from service.planning.explain.working import NUMBER, Line, Working
 from service.planning.flush import DEPLETED_SHARE
-from service.planning.salt_outlook import Outlook
+from service.planning.salt_outlook import LIMIT_OF_PLANT, Outlook
 from service.planning.salt_outlook_card import SALT_MG_PER_L_PER_MS_PER_CM, outlook_fields
 from service.planning.salt_weeks import (
     DRAINED,
@@ -69,16 +70,28 @@ def salt_outlook_working(outlook: Outlook, asked: Any) -> list[Line]:
     )
     working.given("start_ms_per_cm", outlook.start_ec_ms_per_cm)
     working.given("uptake_share", outlook.uptake_share, NUMBER)
-    words = {
-        "stated": "as sent",
-        "feed": "twice the strongest feed",
-        "plant": "between once and twice the strongest feed of these plants",
-    }
-    working.given("limit_ms_per_cm", outlook.limit_ec_ms_per_cm, words=words[outlook.limit_origin])
+    _limit_line(working, outlook)
     _week_lines(working, outlook)
     _week_answers(working, outlook, fields)
     _whole_answers(working, outlook, fields)
     return working.lines
+
+
+def _limit_line(working: Working, outlook: Outlook) -> None:
+    """Add what the pot is not to pass: as sent, or from the feeds of the schedule and the plant."""
+    limit = outlook.limit_ec_ms_per_cm
+    if outlook.limit_origin == "stated":
+        working.given("limit_ms_per_cm", limit, words="as sent")
+        return
+    feeds = [each.ec_ms_per_cm for each in outlook.waterings if each.kind in FEEDS]
+    scheduled = working.given(
+        "strongest_of_the_schedule_ms_per_cm",
+        max(feeds, default=0.0),
+        words="strongest feed of the schedule; 0 where none is given",
+    )
+    plant = "strongest_feed_ms_per_cm"
+    doubled = f"max({RISING_UP_TO:g} * {scheduled}, {plant})"
+    working.computed("limit_ms_per_cm", f"min({doubled}, {LIMIT_OF_PLANT:g} * {plant})", limit)
 
 
 def _use_lines(working: Working, outlook: Outlook, asked: Any) -> None:

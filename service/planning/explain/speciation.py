@@ -16,6 +16,8 @@ from service.chemistry.activity import (
     DAVIES_LINEAR,
     SPECIES_CLASS,
     WATER_ACTIVITY_SLOPE,
+    debye_hueckel_a,
+    debye_hueckel_b,
 )
 from service.chemistry.density import water_density
 from service.chemistry.equilibrium import CLOSED, NOT_CONVERGED, speciate
@@ -129,7 +131,7 @@ def explain_ph(working: Working, solution: Solution, prefix: str = "") -> None:
     )
     shown = _shown(work, solution.least)
     _total_lines(working, solution, prefix)
-    _activity_lines(working, work, constants, shown, prefix)
+    _activity_lines(working, work, constants, shown, solution.temperature, prefix)
     _species_lines(working, work, constants, shown, prefix)
     _open_line(working, solution, constants, prefix)
     _balance_lines(working, solution, shown, prefix)
@@ -162,7 +164,12 @@ def _total_lines(working: Working, solution: Solution, prefix: str) -> None:
 
 
 def _activity_lines(
-    working: Working, work: FloatArray, constants: FloatArray, shown: list[int], prefix: str
+    working: Working,
+    work: FloatArray,
+    constants: FloatArray,
+    shown: list[int],
+    temperature: float,
+    prefix: str,
 ) -> None:
     """Add the ionic strength, the activity coefficients and the activity of water."""
     strength = working.solved(
@@ -171,6 +178,20 @@ def _activity_lines(
         "half the sum of charge squared times molality over all ions; checked below",
         SPECIATION,
         MOLAL,
+    )
+    parameter_a = working.known(
+        f"{prefix}debye_hueckel_a",
+        debye_hueckel_a(temperature),
+        "Debye-Hückel parameter A of water at this temperature, in (kg/mol)^0.5",
+        "bradley-pitzer-1979",
+        NUMBER,
+    )
+    parameter_b = working.known(
+        f"{prefix}debye_hueckel_b",
+        debye_hueckel_b(temperature),
+        "Debye-Hückel parameter B of water, in (kg/mol)^0.5 for each ångström",
+        "bradley-pitzer-1979",
+        NUMBER,
     )
     for place in dict.fromkeys(int(SPECIES_CLASS[index]) for index in shown):
         slope, size, linear = (
@@ -187,20 +208,24 @@ def _activity_lines(
                 name, f"10 ** (linear * {strength})", value, NUMBER, source, {"linear": linear}
             )
             continue
-        coefficients = {"slope": slope, "size": size, "linear": linear}
-        formula = (
-            f"10 ** (slope * {strength} ** 0.5 / (1 + size * {strength} ** 0.5)"
-            f" + linear * {strength})"
-        )
+        coefficients = {"charge": float(SPECIES_CHARGES[index])}
+        root, slowed = f"{strength} ** 0.5", f"-{parameter_a} * charge ** 2"
+        if davies:
+            formula = f"{root} / (1 + {root}) - {DAVIES_LINEAR:g} * {strength}"
+            formula = f"10 ** ({slowed} * ({formula}))"
+        else:
+            coefficients |= {"ion_size": size / working.value(parameter_b), "linear": linear}
+            formula = f"{slowed} * {root} / (1 + {parameter_b} * ion_size * {root})"
+            formula = f"10 ** ({formula} + linear * {strength})"
         working.computed(name, formula, value, NUMBER, source, coefficients)
     solutes = float(work[MOLALITY : MOLALITY + SPECIES_COUNT].sum())
     working.computed(
         f"{prefix}water_activity",
-        f"1 - {WATER_ACTIVITY_SLOPE} * solutes",
+        f"1 - {WATER_ACTIVITY_SLOPE} * sum_of_the_species_below",
         work[WATER_ACTIVITY],
         NUMBER,
         "garrels-christ-1965",
-        {"solutes": solutes},
+        {"sum_of_the_species_below": solutes},
     )
 
 

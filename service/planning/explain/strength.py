@@ -60,8 +60,8 @@ def profile_sources(row: Any, catalogue: Catalogue) -> dict[str, str | None]:
     Returns
     -------
     dict of str to (str or None)
-        `size`, `nitrogen`, `ammonium`, `ec` and the micronutrients; None for common practice and
-        for a profile that was sent.
+        `size`, `nitrogen`, `ammonium`, `cool_ammonium`, `ec` and the micronutrients; None for
+        common practice and for a profile that was sent.
     """
     profile = plants().get(catalogue.profile_names[row["profile"]])
     if profile is None:
@@ -76,6 +76,7 @@ def profile_sources(row: Any, catalogue: Catalogue) -> dict[str, str | None]:
         else None,
         "nitrogen": key(profile.nitrogen_ceiling_mg_per_l.provenance),
         "ammonium": key(profile.ammonium_and_urea_share_max.provenance),
+        "cool_ammonium": key(profile.ammonium_and_urea_share_max_cool.provenance),
         "ec": key(profile.ec_ceiling_ms_per_cm.provenance),
         **{
             name: key(limit.provenance)
@@ -195,6 +196,15 @@ def strength_lines(working: Working, row: Any, result: Any, catalogue: Catalogue
         and rows.REFILLS[row["refill"]] == "topped_up"
     )
     interval = working.given("interval_days", row["interval_days"])
+    nitrogen = working.known(
+        "profile_nitrogen_ceiling_mg_per_l",
+        profile[profiles.NITROGEN_CEILING],
+        "nitrogen ceiling of this profile",
+        sources.get("nitrogen"),
+    )
+    if rows.SETUPS[row["setup"]] == "mount":
+        of_the_day = f"largest_plant_ppm * {DAILY_NITROGEN:g} * {interval} / {nitrogen}"
+        ceiling = f"min({ceiling}, {of_the_day})"
     if topped_up:
         thicker = working.computed(
             "reservoir_concentration",
@@ -227,15 +237,9 @@ def _nitrogen_lines(
     mean_temperature: str,
 ) -> None:
     """Add the ceilings of nitrogen, and of ammonium with urea."""
-    limit = working.known(
-        "profile_nitrogen_ceiling_mg_per_l",
-        profile[profiles.NITROGEN_CEILING],
-        "nitrogen ceiling of this profile",
-        sources.get("nitrogen"),
-    )
-    formula = f"{limit} * feed_ceiling_ppm / largest_plant_ppm"
+    formula = "profile_nitrogen_ceiling_mg_per_l * feed_ceiling_ppm / largest_plant_ppm"
     if rows.SETUPS[row["setup"]] == "mount":
-        formula = f"min({formula}, {DAILY_NITROGEN:g} * max(interval_days, 1))"
+        formula = f"min({formula}, {DAILY_NITROGEN:g} * interval_days)"
     working.computed("feed_nitrogen_ceiling_mg_per_l", formula)
     warm = working.known(
         "warm_ammonium_share",
@@ -248,7 +252,7 @@ def _nitrogen_lines(
         "cool_ammonium_share",
         profile[profiles.COOL_AMMONIUM_SHARE],
         "the same in the cool",
-        sources.get("ammonium"),
+        sources.get("cool_ammonium"),
         NUMBER,
     )
     warmth = working.computed(
