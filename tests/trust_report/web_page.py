@@ -49,7 +49,8 @@ def web_page(
         '<li><a href="#sources">Sources</a></li></ul></nav>'
         f"{sections}{_mistakes(report)}{_reasons(known)}{_sources(report)}"
         f'<p class="soft">Sum of tables and check rows: <code>{report.inputs}</code>.'
-        " No number on this page was written by hand.</p>",
+        " Counts and errors are those of the tests; where it holds and what cannot be known was"
+        " written by hand.</p>",
     )
 
 
