@@ -46,7 +46,9 @@ function measured() {
     unlabelled: [...document.querySelectorAll("input, select, textarea")]
       .filter((each) => !each.labels || each.labels.length === 0)
       .map((each) => each.name || each.outerHTML.slice(0, 80)),
-    controls: document.querySelectorAll("a[href], input, select, textarea, button, summary").length,
+    controls: [...document.querySelectorAll("a[href], input, select, textarea, button, summary")].filter(
+      (each) => each.tagName === "SUMMARY" || each.closest("details:not([open])") === null,
+    ).length,
     background: getComputedStyle(document.body || root).backgroundColor,
   };
 }
