@@ -60,7 +60,8 @@ iframe { width: 100%; height: 48rem; border: 1px solid var(--line); background: 
   :root { color-scheme: light; --ink: #000; --soft: #222; --line: #777; --page: #fff;
     --cell: #fff; --warn: #000; --stop: #000; --lead: #000; }
   body { padding: 0; max-width: none; font-size: 10pt; }
-  h2 { margin: 2.5mm 0 1mm; font-size: 12pt; break-after: avoid; } li, tr, .figures div { break-inside: avoid; }
+  h2 { margin: 2.5mm 0 1mm; font-size: 12pt; break-after: avoid; }
+  li, tr, .figures div { break-inside: avoid; }
   .steps label { min-height: 0; padding: .9mm 0; }
   .steps .what { font-size: 11pt; line-height: 1.25; }
   .amount { font-size: 18pt; line-height: 1.1; }
