@@ -32,6 +32,12 @@ PAGES: dict[str, dict[str, Any]] = {
     "mixes": {"path": "/v1/doses/batch.html?mixes.max_count=6", **TABLE},
     "labels": {"path": "/v1/stock-plans.html", "body": STOCK_PLAN_EXAMPLES["metric"][1]},
     "programme": {"path": "/v1/programmes.html", "body": PROGRAMME_EXAMPLES["metric"][1]},
+    "working": {
+        "path": f"/v1/doses/explain.html?{CAN}".replace("&units=us", ""),
+        "full": False,
+    },
+    "source": {"path": "/v1/sources/laliberte-2009.html"},
+    "trust": {"path": "/trust", "full": False},
     "start": {"path": "/?format=html"},
     "docs": {"path": "/docs", "full": False},
 }

@@ -17,6 +17,7 @@ thead th { overflow-wrap: normal; }
 html { overflow-wrap: anywhere; }
 @media (max-width: 30rem) { th, td { font-size: .75rem; padding-right: .25rem; } }
 h3 { font-size: 1rem; margin: .9rem 0 .2rem; } nav ul { columns: 18rem; }
+nav li { margin: .35rem 0; }
 code { font-size: .85em; overflow-wrap: anywhere; }
 @media screen and (prefers-color-scheme: dark) { .recalled { stroke: #dceaf5 } }
 @media print { nav { display: none; } svg { break-inside: avoid; } h3 { break-after: avoid; } }

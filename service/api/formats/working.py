@@ -22,6 +22,7 @@ _NAME: Final = re.compile(r"[A-Za-z_][A-Za-z_0-9]*")
 STYLE: Final = (
     "td.sum { font-family: ui-monospace, monospace; font-size: .85rem; }"
     " td.value { white-space: nowrap; font-weight: 600; }"
+    " @media (max-width: 24rem) { td.value { white-space: normal; } td, th { font-size: .8rem; } }"
 )
 
 
