@@ -267,7 +267,11 @@ def _labels(asked: Any, result: Any, catalogue: Catalogue) -> OtherLabels | None
     start = 0
     for slot in open_slots:
         starts[slot] = start
-        for column in (products.LABEL_CONDUCTIVITY, products.CONDUCTIVITY_SLOPE):
+        for column in (
+            products.LABEL_CONDUCTIVITY,
+            products.CONDUCTIVITY_SLOPE,
+            products.DILUTE_CONDUCTIVITY_SLOPE,
+        ):
             others[start : start + 2, column] *= brought / alone
         start += len(catalogue.product_rows[slot].other_readings)
     known = len(catalogue.product_rows)

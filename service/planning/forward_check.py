@@ -186,6 +186,7 @@ def _has_strength(row: np.void, slot: int, product_table: np.ndarray, result: np
     allowed = STRENGTH_TOLERANCE * value
     for other in range(row["product_count"]):
         # The other products are rounded too, and this one was fitted beside their exact amounts.
+        # A step brings most where the can is dilute.
         each = product_table[row["product"][other]]
-        allowed += _step(row, other, each, result) * each[products.CONDUCTIVITY_SLOPE]
+        allowed += _step(row, other, each, result) * each[products.DILUTE_CONDUCTIVITY_SLOPE]
     return bool(abs(result["predicted_ec_ms_per_cm"] - value) <= allowed)

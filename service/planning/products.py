@@ -48,7 +48,10 @@ STRONGEST_PRE_STOCK: Final = COMPONENT_COUNT + 11
 """Strongest pre-stock that a product dissolves to in the cold [g/L or mL/L]."""
 
 IS_SUPPLEMENT: Final = COMPONENT_COUNT + 12
-COLUMN_COUNT: Final = COMPONENT_COUNT + 13
+DILUTE_CONDUCTIVITY_SLOPE: Final = COMPONENT_COUNT + 13
+"""The same at `DILUTE_AMOUNT`, where it is steepest [mS/cm per g/L or mL/L]."""
+
+COLUMN_COUNT: Final = COMPONENT_COUNT + 14
 
 USUAL_PRE_STOCK: Final = 50.0
 SPARINGLY_SOLUBLE: Final = {
@@ -62,6 +65,7 @@ LEAST_CONDUCTIVITY_SLOPE: Final = 0.02
 """Slope under which a conductivity says nothing about the amount [mS/cm per g/L or mL/L]."""
 
 SLOPE_AMOUNT: Final = 0.5
+DILUTE_AMOUNT: Final = 0.005
 STIMULANT_RATE_LIQUID: Final = 4.0
 STIMULANT_RATE_SOLID: Final = 0.5
 """
@@ -147,6 +151,7 @@ class ProductRow:
         for place, factor in enumerate((1.0 - LABEL_SPREAD, 1.0 + LABEL_SPREAD)):
             slope = factor * self.values[CONDUCTIVITY_SLOPE]
             table[place, LABEL_CONDUCTIVITY] = table[place, CONDUCTIVITY_SLOPE] = slope
+            table[place, DILUTE_CONDUCTIVITY_SLOPE] *= factor
         for place, composition in enumerate(self.readings, start=2):
             table[place, :COMPONENT_COUNT] = composition
         table.setflags(write=False)
@@ -357,10 +362,13 @@ def _row(
     if stated_conductivity is not None and nitrogen > 0.0:
         values[LABEL_CONDUCTIVITY] = stated_conductivity * nitrogen / 100.0
         values[CONDUCTIVITY_SLOPE] = values[LABEL_CONDUCTIVITY]
+        values[DILUTE_CONDUCTIVITY_SLOPE] = values[LABEL_CONDUCTIVITY]
         values[CONDUCTIVITY_PER_100_NITROGEN] = stated_conductivity
     else:
         slope = _conductivity_of_amount(values[:COMPONENT_COUNT], SLOPE_AMOUNT, scratch, work)
         values[CONDUCTIVITY_SLOPE] = slope / SLOPE_AMOUNT
+        slope = _conductivity_of_amount(values[:COMPONENT_COUNT], DILUTE_AMOUNT, scratch, work)
+        values[DILUTE_CONDUCTIVITY_SLOPE] = slope / DILUTE_AMOUNT
         values[CONDUCTIVITY_PER_100_NITROGEN] = -1.0
         if nitrogen > 0.0:
             values[CONDUCTIVITY_PER_100_NITROGEN] = _at_100_nitrogen(values[:COMPONENT_COUNT])

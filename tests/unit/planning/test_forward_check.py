@@ -97,3 +97,25 @@ def test_infeasible_row_is_not_held_against_the_ceilings_that_it_names():
     can = dose(**{**FED, "plants": {"size": "mini"}, "water": "hard_tap"}, product="urea")
     assert rows.STATUSES[can.result["status"]] == "infeasible"
     assert holds(can)
+
+
+@pytest.mark.parametrize(
+    ("product", "microsiemens", "water", "litres"),
+    [
+        ("calcium_sulfate_dihydrate", 20.0, "reverse_osmosis", 155.2),
+        ("calcium_sulfate_dihydrate", 21.5, "rain", 30.97),
+        ("magnesium_sulfate_heptahydrate", 18.0, "reverse_osmosis", 160.0),
+        ("potassium_nitrate", 18.0, "reverse_osmosis", 160.0),
+    ],
+)
+def test_step_of_a_balance_in_almost_pure_water_is_allowed_what_it_brings_there(
+    product, microsiemens, water, litres
+):
+    can = dose(
+        product=product,
+        strength={"basis": "conductivity", "ec_ms_per_cm": microsiemens / 1000.0},
+        water=water,
+        volume_l=litres,
+        air={"humidity_percent": 70, "temperature_celsius": 22},
+    )
+    assert can.status == "ok"
