@@ -202,6 +202,15 @@ def strength_lines(working: Working, row: Any, result: Any, catalogue: Catalogue
             unit=NUMBER,
         )
         ceiling = f"min({ceiling}, {RESERVOIR_ALLOWANCE:g} * {size} * {growth} / {thicker})"
+    limit = working.known(
+        "profile_nitrogen_ceiling_mg_per_l",
+        profile[profiles.NITROGEN_CEILING],
+        "nitrogen ceiling of this profile",
+        sources.get("nitrogen"),
+    )
+    if rows.SETUPS[row["setup"]] == "mount":
+        # A mount is fed often: what counts is the day, not the can.
+        ceiling = f"min({ceiling}, {largest} * {DAILY_NITROGEN:g} * {interval} / {limit})"
     meter = working.computed("feed_ceiling_ppm", ceiling)
     if topped_up:
         working.computed(
@@ -227,15 +236,9 @@ def _nitrogen_lines(
     mean_temperature: str,
 ) -> None:
     """Add the ceilings of nitrogen, and of ammonium with urea."""
-    limit = working.known(
-        "profile_nitrogen_ceiling_mg_per_l",
-        profile[profiles.NITROGEN_CEILING],
-        "nitrogen ceiling of this profile",
-        sources.get("nitrogen"),
-    )
-    formula = f"{limit} * feed_ceiling_ppm / largest_plant_ppm"
+    formula = "profile_nitrogen_ceiling_mg_per_l * feed_ceiling_ppm / largest_plant_ppm"
     if rows.SETUPS[row["setup"]] == "mount":
-        formula = f"min({formula}, {DAILY_NITROGEN:g} * max(interval_days, 1))"
+        formula = f"min({formula}, {DAILY_NITROGEN:g} * interval_days)"
     working.computed("feed_nitrogen_ceiling_mg_per_l", formula)
     warm = working.known(
         "warm_ammonium_share",
