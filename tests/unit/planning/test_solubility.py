@@ -230,3 +230,10 @@ def test_a_model_is_made_once_for_a_temperature_and_ends_at_40_degrees() -> None
     for beyond in (-0.1, 40.1):
         with pytest.raises(RefusalError):
             model_at(beyond)
+
+
+def test_a_water_that_is_saturated_already_takes_nothing() -> None:
+    found, _ = answer("potassium_nitrate", 20.0, potassium_nitrate=500.0)
+    assert found.g_per_kg_water == 0.0
+    assert found.safe_g_per_kg_water == 0.0
+    assert found.limiting_solid == "potassium_nitrate"

@@ -175,8 +175,9 @@ def outlook(
     basis: str = "weights",
     changes: tuple[Change, ...] = (Change("flush", 4, 0.9),),
     pot: Container = POT,
+    limit: float = 1.0,
 ) -> list[tuple[str, str]]:
-    """Return the cautions of weeks whose limit is 1 mS/cm."""
+    """Return the cautions of weeks with a limit [mS/cm]."""
     lines = []
     for values in (moist, moist, high or moist):
         line = np.zeros((len(values), COLUMN_COUNT))
@@ -188,7 +189,7 @@ def outlook(
     assert "ec_ms_per_cm" in PouredWater.__annotations__
     notes = Notes()
     _caution(
-        Outlook(pot, plain, use, (), 0.5, 0.0, 1.0, "stated", *lines, changes),  # type: ignore[arg-type]
+        Outlook(pot, plain, use, (), 0.5, 0.0, limit, "stated", *lines, changes),  # type: ignore[arg-type]
         notes,
     )
     return [(each["code"], each["message"]) for each in notes.cautions]
@@ -223,6 +224,8 @@ def test_the_week_in_which_salt_passes_the_limit_is_named() -> None:
 def test_salt_of_a_drying_pot_is_said_beyond_what_is_borne() -> None:
     assert codes(driest=DRYING_BORNE - 0.01) == []
     assert codes(driest=DRYING_BORNE + 0.01) == ["salt_over_limit_when_dry"]
+    assert codes(driest=2.0 * DRYING_BORNE - 0.01, limit=2.0) == []
+    assert codes(driest=2.0 * DRYING_BORNE + 0.01, limit=2.0) == ["salt_over_limit_when_dry"]
     assert codes(dried_out=1.0) == ["pot_dries_out"]
 
 
