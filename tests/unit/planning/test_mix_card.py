@@ -12,8 +12,9 @@ from service.planning.mix_card import (
     row_columns,
 )
 from service.planning.mix_dilution import JUG_STEP, LEAST_PORTION, portion
-from service.planning.mix_summary import NAMED, summary_fields
+from service.planning.mix_summary import NAMED, noted, summary_fields
 from service.planning.mixes import Mixes
+from service.planning.notes import Notes
 from tests.sharing import Shared, bench
 
 NITRIC = {"kind": "nitric", "percent": 38.0}
@@ -202,6 +203,19 @@ def test_a_tolerance_out_of_reach_is_told_with_what_it_needs() -> None:
         "them); 3 cans would keep the tolerance."
     )
     assert summary["outside_tolerance"] == {"row_indices": [1], "row_ids": ["middle"]}
+
+
+def test_without_a_tolerance_rounding_passes_none(nursery: tuple[Shared, Mixes]) -> None:
+    notes = Notes()
+    noted(nursery[1], notes)
+    assert notes.cautions == []
+
+
+def test_rows_outside_a_tolerance_are_named_and_not_cautioned_again() -> None:
+    shared = Shared([bench(0.6, 30), bench(0.4, 20), bench(0.3, 10)])
+    notes = Notes()
+    noted(shared.mixes(max_count=2, tolerance_percent=10), notes)
+    assert notes.cautions == []
 
 
 def test_no_more_rows_are_named_than_can_be_read() -> None:
