@@ -64,6 +64,10 @@ def test_without_tanks_of_another_water_the_water_stays() -> None:
         (("iron_edta", "potassium_nitrate", "monopotassium_phosphate"), [(0, 2)]),
         (("potassium_nitrate", "iron_edta", "monopotassium_phosphate"), [(1, 2)]),
         (("iron_edta", "monopotassium_phosphate"), [(0, 1)]),
+        (
+            ("potassium_nitrate", "potassium_sulfate", "iron_edta", "monopotassium_phosphate"),
+            [(2, 3)],
+        ),
     ],
 )
 def test_every_pair_that_is_better_apart_is_named_once(
