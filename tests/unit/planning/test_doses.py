@@ -188,6 +188,6 @@ def test_amounts_are_fitted_to_the_base_in_whole_steps_of_a_coarse_balance(
     assert (can.status, can.problem) == ("ok", "none")
     steps = can["acid_mass_g"] / balance
     assert steps == pytest.approx(round(steps), abs=1e-6)
-    # The feed is found beside the base that is weighed, and rounded down with it.
-    assert can["predicted_ec_ms_per_cm"] == pytest.approx(value, rel=0.02)
-    assert can["predicted_ec_ms_per_cm"] <= value * 1.002
+    # The feed is found beside the base that is weighed, and rounded down by a step at most.
+    lost = balance / can.exact()
+    assert value * (0.99 - lost) <= can["predicted_ec_ms_per_cm"] <= value * 1.002
