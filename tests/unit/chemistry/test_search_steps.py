@@ -14,13 +14,14 @@ from service.chemistry.acidification import _first_amount, reagent_for_ph
 from service.chemistry.equilibrium import (
     CLOSED,
     OK,
+    buffer_capacity,
     speciate,
     speciate_for_a_reading,
     speciate_with_reagent,
 )
 from service.chemistry.equilibrium_constants import constants_array, fill_constants
 from service.chemistry.ph import ATMOSPHERIC_CARBON_DIOXIDE
-from service.chemistry.workspace import ITERATIONS, workspace
+from service.chemistry.workspace import ITERATIONS, PH, workspace
 from service.reference import components
 
 AIR = ATMOSPHERIC_CARBON_DIOXIDE
@@ -141,3 +142,15 @@ def test_a_first_amount_is_neither_nothing_nor_beyond_all_use() -> None:
     caustic = mmol(sodium=900.0)
     assert _first_amount(caustic, REAGENTS["nitric"], 5.8, CLOSED) == 0.1
     assert _first_amount(mmol(calcium=1.0), neutral, 5.8, CLOSED) == 1e-4
+
+
+@pytest.mark.parametrize("name", ["tap", "feed", "citrate", "silicate", "acid", "base", "strong"])
+def test_buffer_capacity_is_the_base_that_a_unit_of_ph_takes(name: str) -> None:
+    solution, ws = SOLUTIONS[name], workspace()
+    assert speciate(solution, CONSTANTS, CLOSED, math.nan, False, ws) == OK
+    capacity, ph = buffer_capacity(ws), ws[PH]
+    little = 1e-3 * capacity
+    assert speciate(
+        solution + little * mmol(potassium=1000.0), CONSTANTS, CLOSED, math.nan, True, ws
+    ) == OK  # fmt: skip
+    assert little / (ws[PH] - ph) == pytest.approx(capacity, rel=0.03)
