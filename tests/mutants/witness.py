@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from types import FrameType
 from typing import Any, Final
+from unittest import SkipTest
 
 import coverage
 import pytest
@@ -25,14 +26,14 @@ def name_of(item_id: str) -> str:
 
 
 def _too_long(_number: int, _frame: FrameType | None) -> None:
-    pytest.skip(f"takes over {LONGEST_SECONDS} s without compiling")
+    raise SkipTest(f"takes over {LONGEST_SECONDS} s without compiling")
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Let what follows count for this test, or pass over it when one of its cases was too long."""
     if name_of(item.nodeid) in _DISMISSED:
-        pytest.skip("another case of it is no witness")
+        raise SkipTest("another case of it is no witness")
     running: Any = coverage.Coverage.current()
     if running is not None:
         running.switch_context(name_of(item.nodeid))

@@ -17,6 +17,9 @@ from service.planning.mixes import Mixes
 from service.planning.notes import Notes
 from tests.sharing import Shared, bench
 
+pytestmark = pytest.mark.filterwarnings("ignore:overflow encountered:RuntimeWarning")
+"""Digests of kinds wrap around; without compiling numpy says so."""
+
 NITRIC = {"kind": "nitric", "percent": 38.0}
 PURE = "Measure conductivity and pH, and compare with the predicted figures before use."
 NAMES = ["north", "middle", "south"]

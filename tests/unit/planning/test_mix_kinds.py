@@ -8,6 +8,9 @@ import pytest
 from service.planning import rows
 from service.planning.mix_kinds import KEY_COLUMNS, SAME_PROPORTION, SLOTS, fill_keys, kinds
 
+pytestmark = pytest.mark.filterwarnings("ignore:overflow encountered:RuntimeWarning")
+"""Digests of kinds wrap around; without compiling numpy says so."""
+
 PROPORTIONS, WATER = slice(SLOTS, 2 * SLOTS), slice(2 * SLOTS, KEY_COLUMNS - 4)
 
 

@@ -2,8 +2,13 @@
 
 from pathlib import Path
 
+import pytest
+
 import service.chemistry
 from service.planning.warm_up import warm_up
+
+pytestmark = pytest.mark.filterwarnings("ignore:overflow encountered:RuntimeWarning")
+"""Digests of kinds wrap around; without compiling numpy says so."""
 
 
 def test_warming_up_runs_through_and_names_every_module_of_chemistry() -> None:
