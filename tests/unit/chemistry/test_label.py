@@ -371,3 +371,28 @@ def test_label_by_volume_of_a_heavy_liquid_may_state_more_than_the_share_by_mass
     check_label({"basis": "volume", "nitrate_n_percent": 28.0}, "liquid", 1.35)
     with pytest.raises(LabelError, match="nitric acid"):
         check_label({"basis": "volume", "nitrate_n_percent": 31.0}, "liquid", 1.35)
+
+
+@pytest.mark.parametrize(("potassium_per_silicate", "possible"), [(1.99, True), (2.01, False)])
+def test_silicate_balances_two_charges_and_no_third(
+    potassium_per_silicate: float, possible: bool
+) -> None:
+    silica = 20.0
+    potash = potassium_per_silicate * silica / 60.084 * 94.196 / 2.0
+    label = {"k2o_percent": potash, "sio2_percent": silica}
+    reading = label_composition(label, closure="sulfate")
+    assert ("none" in {other.closure for other in reading.alternatives}) is possible
+    assert amount(reading, "potassium") == pytest.approx(
+        potassium_per_silicate * amount(reading, "silicate"), rel=1e-4
+    )
+
+
+@pytest.mark.parametrize(("potassium_per_phosphate", "possible"), [(1.99, True), (2.01, False)])
+def test_phosphate_balances_one_charge_beyond_its_first(
+    potassium_per_phosphate: float, possible: bool
+) -> None:
+    phosphate = 20.0
+    potash = potassium_per_phosphate * phosphate / 70.972 * 94.196 / 2.0
+    label = {"k2o_percent": potash, "p2o5_percent": phosphate}
+    reading = label_composition(label, closure="sulfate")
+    assert ("none" in {other.closure for other in reading.alternatives}) is possible

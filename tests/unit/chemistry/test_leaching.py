@@ -37,6 +37,7 @@ def test_drainage_thinner_than_the_feed_gives_a_fraction_above_one() -> None:
         water_with_leaching(1.0, 1.0),
         water_with_leaching(-1.0, 0.5),
         field_leaching_requirement(1.5, 0.3),
+        field_leaching_requirement(1.5, 0.2),
         field_leaching_requirement(-1.0, 1.0),
         field_leaching_requirement(1.0, math.nan),
     ],

@@ -120,3 +120,21 @@ def test_every_column_is_a_field_of_a_dose() -> None:
     from service.api.table_sources import FIELDS
 
     assert set(FIELDS) >= COLUMNS
+
+
+def test_a_strength_by_volume_is_that_of_the_first_product() -> None:
+    names = ("strength.g_per_l", "strength.ml_per_l")
+    read = requests_of(
+        {
+            "product": np.array(["urea", "feed_liquid_4_3_6"]),
+            "strength.basis": np.array(["product", "product"]),
+            names[0]: np.array([0.5, np.nan]),
+            names[1]: np.array([np.nan, 1.5]),
+        },
+        catalogue(),
+    )
+    assert read.refused.tolist() == ["", ""]
+    assert read.requests["strength_value"][:, 0].tolist() == [0.5, 1.5]
+    assert read.requests["strength_by_volume"][:, 0].tolist() == [0, 1]
+    assert (read.requests["strength_by_volume"][:, 1:] == rows.ABSENT).all()
+    assert read.requests["product_count"].tolist() == [1, 1]

@@ -160,3 +160,34 @@ def test_bits_set_while_reading_the_request_are_kept():
     before = int(results[0]["cautions"])
     plan(asked, results, catalogue())
     assert int(results[0]["cautions"]) & before == before
+
+
+@pytest.mark.parametrize(
+    ("product", "value", "water", "volume", "ph", "base", "balance", "syringe"),
+    [
+        ("ammonium_sulfate", 0.0777, "reverse_osmosis", 52.99, 6.79, "potassium_bicarbonate",
+         0.1, 0.5),
+        ("magnesium_sulfate_heptahydrate", 0.1137, "reverse_osmosis", 351.25, 7.19,
+         "potassium_hydroxide", 5.0, 0.5),
+        ("potassium_nitrate", 0.2745, "reverse_osmosis", 2.81, 6.92, "potassium_carbonate",
+         1.0, 5.0),
+    ],
+)  # fmt: skip
+def test_amounts_are_fitted_to_the_base_in_whole_steps_of_a_coarse_balance(
+    product, value, water, volume, ph, base, balance, syringe
+):
+    can = dose(
+        product=product,
+        strength={"basis": "conductivity", "ec_ms_per_cm": value},
+        water=water,
+        volume_l=volume,
+        target_ph=ph,
+        acid={"kind": base},
+        instruments={"balance_resolution_g": balance, "syringe_resolution_ml": syringe},
+    )
+    assert (can.status, can.problem) == ("ok", "none")
+    steps = can["acid_mass_g"] / balance
+    assert steps == pytest.approx(round(steps), abs=1e-6)
+    # The feed is found beside the base that is weighed, and rounded down by a step at most.
+    lost = balance / can.exact()
+    assert value * (0.99 - lost) <= can["predicted_ec_ms_per_cm"] <= value * 1.002

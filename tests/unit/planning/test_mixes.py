@@ -14,6 +14,9 @@ from service.planning.mixes import Mixes
 from service.planning.notes import Notes
 from tests.sharing import Shared, bench
 
+pytestmark = pytest.mark.filterwarnings("ignore:overflow encountered:RuntimeWarning")
+"""Digests of kinds wrap around; without compiling numpy says so."""
+
 NITRIC = {"kind": "nitric", "percent": 38.0}
 
 

@@ -155,3 +155,151 @@ def test_unknown_flush_is_made_good_at_once_and_a_mount_is_never_flushed() -> No
     assert application_due(RULES, TODAY, {}, WARM).flush_first
     mount = Situation(growth="active", season="summer", setup="mount")
     assert not application_due(RULES, TODAY, {}, mount).flush_first
+
+
+SEAWEED = "Seaweed every 28 days from spring to autumn, never while cool nights set spikes."
+
+
+@pytest.mark.parametrize(("gap", "kind"), [(1, "stimulant"), (8, "stimulant"), (9, "stimulant"),
+                                           (10, "feed"), (30, "feed")])  # fmt: skip
+def test_a_can_is_spared_for_seaweed_up_to_nine_days_between_cans(gap: int, kind: str) -> None:
+    here = Situation(growth="active", season="summer", next_date=TODAY + timedelta(days=gap))
+    found = application_due(RULES, TODAY, days_ago(flush=1, feed=3, supplement=5), here)
+    assert found.kind == kind
+    by_interval = Situation(growth="active", season="summer", interval_days=gap)
+    since = days_ago(flush=1, feed=gap, supplement=gap + 1)
+    if gap < 27:
+        assert application_due(RULES, TODAY, since, by_interval).kind == kind
+
+
+@pytest.mark.parametrize(("since", "kind"), [(27, "feed"), (28, "stimulant"), (29, "stimulant")])
+def test_seaweed_comes_every_four_weeks(since: int, kind: str) -> None:
+    found = due(feed=3, supplement=5, stimulant=since)
+    assert found.kind == kind
+    if kind == "stimulant":
+        assert found.reasons == (SEAWEED,)
+
+
+@pytest.mark.parametrize(
+    ("changed", "kind"),
+    [
+        ({"season": None}, "stimulant"),
+        ({"season": "spring"}, "stimulant"),
+        ({"season": "autumn", "growth": "in_bloom"}, "stimulant"),
+        ({"season": "winter", "growth": "in_bloom"}, "feed"),
+        ({"growth": "resting"}, "feed"),
+        ({"growth": "spike_initiation"}, "feed"),
+        ({"shelf": ("feed", "supplement")}, "feed"),
+    ],
+)
+def test_seaweed_has_its_seasons(changed: dict[str, str], kind: str) -> None:
+    here = Situation(**{"growth": "active", "season": "summer", **changed})  # type: ignore[arg-type]
+    assert due(here, feed=3, supplement=5).kind == kind
+    if changed == {"season": None}:
+        assert "all year without seasons" in due(here, feed=3, supplement=5).reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("since", "expected"),
+    [
+        (0, "The last can was 0 days ago; the next is due in 7."),
+        (6, "The last can was 6 days ago; the next is due in 1."),
+        (-3, "The last can was 0 days ago; the next is due in 10."),
+    ],
+)
+def test_before_the_interval_has_passed_nothing_is_due(since: int, expected: str) -> None:
+    here = Situation(growth="active", season="summer", interval_days=7)
+    found = due(here, feed=since)
+    assert (found.kind, found.reasons) == ("water", (expected,))
+    assert due(here, feed=7).kind != "water"
+
+
+@pytest.mark.parametrize(("celsius", "fed"), [(9.9, False), (10.0, True), (38.0, True),
+                                              (38.1, False)])  # fmt: skip
+def test_outside_the_air_in_which_strength_is_judged_nothing_is_fed(
+    celsius: float, fed: bool
+) -> None:
+    found = due(Situation(growth="active", season="summer", day_temperature_celsius=celsius))
+    if fed:
+        assert found.kind == "feed"
+    else:
+        assert found.reasons == (
+            f"At {celsius:.0f} °C nothing is fed: strength is judged between 10 and 38 °C.",
+        )
+
+
+@pytest.mark.parametrize(("gap", "expected"), [(1, "supplement"), (2, "supplement"), (3, "feed")])
+def test_a_mount_that_is_fed_within_two_days_takes_turns(gap: int, expected: str) -> None:
+    here = Situation(
+        growth="active", season="summer", setup="mount", shelf=("feed", "supplement"),
+        next_date=TODAY + timedelta(days=gap),
+    )  # fmt: skip
+    assert due(here, feed=1, supplement=2).kind == expected
+    assert due(here, feed=2, supplement=1).kind == "feed"
+
+
+def test_a_reservoir_gets_water_on_the_day_after_a_can() -> None:
+    here = Situation(growth="active", season="summer", refill="topped_up")
+    assert due(here, feed=1).kind == "water"
+    assert due(here, feed=2).kind == "supplement"
+    assert due(Situation(growth="active", season="summer", refill="drained"), feed=1).kind != (
+        "water"
+    )
+
+
+@pytest.mark.parametrize(
+    ("humidity", "days", "reason"),
+    [
+        (39.9, 20, None),
+        (39.9, 21, "Last flushed 21 days ago; every 21 days, under 40 % humidity salt gathers "
+         "faster."),
+        (40.0, 27, None),
+        (40.0, 28, "Last flushed 28 days ago; every 28 days, in pots."),
+        (None, 27, None),
+        (None, 40, "Last flushed 40 days ago; every 28 days, in pots."),
+    ],
+)  # fmt: skip
+def test_pots_are_flushed_by_days_and_sooner_in_dry_air(
+    humidity: float | None, days: int, reason: str | None
+) -> None:
+    last = TODAY - timedelta(days=days)
+    assert flush_reason(RULES, TODAY, last, "wet_dry_pot", humidity) == reason
+    assert flush_reason(RULES, TODAY, last, "mount", humidity) is None
+
+
+@pytest.mark.parametrize(
+    ("since", "cool", "reason"),
+    [
+        (28, False, "The last supplement was 28 days ago; every 28 days in growth."),
+        (14, True, "The last supplement was 14 days ago; every 14 days in the cool months."),
+        (None, False, "No supplement was given yet; every 28 days in growth."),
+        (None, True, "No supplement was given yet; every 14 days in the cool months."),
+    ],
+)
+def test_the_reason_of_a_supplement_names_its_rhythm(
+    since: int | None, cool: bool, reason: str
+) -> None:
+    season = "winter" if cool else "summer"
+    here = Situation(growth="in_bloom", season=season)
+    given = {"feed": 3} if since is None else {"feed": 3, "supplement": since, "stimulant": 10}
+    assert due(here, **given).reasons == (reason,)
+
+
+@pytest.mark.parametrize(
+    ("growth", "season", "night", "sets"),
+    [
+        ("spike_initiation", "summer", 25.0, True),
+        ("active", "autumn", 12.0, True),
+        ("active", "winter", 12.0, True),
+        ("active", None, 12.0, True),
+        ("active", "spring", 12.0, False),
+        ("active", "summer", 12.0, False),
+        ("active", "autumn", 25.0, False),
+        ("active", "autumn", None, False),
+        ("in_bloom", "autumn", 12.0, False),
+    ],
+)
+def test_cool_nights_set_spikes_in_growing_plants(
+    growth: str, season: str | None, night: float | None, sets: bool
+) -> None:
+    assert sets_spikes(growth, season, night) is sets

@@ -221,6 +221,27 @@ def test_one_product_is_fitted_to_the_whole_can_after_the_others():
     assert can.exact(2) == pytest.approx(alone.exact(), rel=1e-9)
 
 
+@pytest.mark.parametrize("target", [1.0, 1.5])
+def test_a_label_that_states_its_conductivity_counts_in_the_whole_can(target):
+    stated = {"basis": "product", "g_per_l": 0.5}
+    rest = {"basis": "conductivity", "ec_ms_per_cm": target, "counts": "whole_can"}
+    products = [
+        {"product": "stated conductivity", "strength": stated},
+        {"product": "potassium_nitrate", "strength": rest},
+    ]
+    can = dilution(OWN, **PURE, products=products)
+    alone = own("stated conductivity", stated)
+    # What the label states is added as it is: the rest is what the nitrate conducts by itself.
+    nitrate = dilution(
+        **PURE,
+        product="potassium_nitrate",
+        strength={"basis": "product", "g_per_l": can.exact(1) / can["volume_l"]},
+    )
+    parts = alone["predicted_ec_ms_per_cm"] + nitrate["predicted_ec_ms_per_cm"]
+    assert can["predicted_ec_ms_per_cm"] == pytest.approx(target, abs=0.003)
+    assert parts == pytest.approx(target, abs=0.01)
+
+
 def test_two_products_cannot_both_be_fitted_to_the_whole_can():
     each = {"basis": "meter_ppm", "ppm": 300, "counts": "whole_can"}
     products = [

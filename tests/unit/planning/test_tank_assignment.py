@@ -1,9 +1,18 @@
+import itertools
 import subprocess
 import sys
 
+import numpy as np
 import pytest
 
-from service.planning.tank_assignment import Pairs, assigned, pairs_of
+from service.planning.tank_assignment import (
+    APART_WEIGHT,
+    GAP,
+    LOAD_PARTS,
+    Pairs,
+    assigned,
+    pairs_of,
+)
 from tests.stocking import COMPLETE, recipe
 
 NO_PAIRS = Pairs((), ())
@@ -71,3 +80,44 @@ def test_scipy_is_loaded_when_it_is_needed() -> None:
         "sys.exit('scipy.optimize' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_assignment_is_the_best_of_all(seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    count, tanks = 2 + seed % 5, 1 + seed % 3
+    loads = draw.uniform(0.1, 3.0, count).tolist()
+    every = list(itertools.combinations(range(count), 2))
+    draw.shuffle(every)
+    pairs = Pairs(tuple(map(tuple, every[: seed % 3])), tuple(map(tuple, every[3:5])))
+    never = [frozenset(range(3))] if seed % 4 == 0 and count > 2 else []
+    all_used = seed % 2 == 1
+
+    def price(tank_of: tuple[int, ...]) -> float:
+        """Return the heaviest tank in thousandths of all loads, and four of these for a pair."""
+        held = [[each for each in range(count) if tank_of[each] == tank] for tank in range(tanks)]
+        if (
+            any(tank_of[one] == tank_of[other] for one, other in pairs.forbidden)
+            or any(group <= set(each) for each in held for group in never)
+            or (all_used and not all(held))
+        ):
+            return float("inf")
+        shares = [sum(round(1000 * loads[each] / sum(loads)) for each in tank) for tank in held]
+        together = sum(tank_of[one] == tank_of[other] for one, other in pairs.apart)
+        return max(shares) + 4000.0 * together
+
+    best = min(price(each) for each in itertools.product(range(tanks), repeat=count))
+    found = assigned(loads, pairs, tanks, never, all_used=all_used)
+    if found is None:
+        assert best == float("inf")
+        return
+    assert len(found) == tanks
+    assert sorted(itertools.chain(*found)) == list(range(count))
+    tank_of = {each: tank for tank, held in enumerate(found) for each in held}
+    # The search ends within two percent of the best.
+    assert price(tuple(tank_of[each] for each in range(count))) <= best / (1.0 - 0.02) + 1e-6
+    assert 0 in found[0]
+
+
+def test_balance_and_pairs_are_weighed_as_written() -> None:
+    assert (LOAD_PARTS, APART_WEIGHT, GAP) == (1000, 4.0, 0.02)
