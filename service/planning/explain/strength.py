@@ -203,6 +203,7 @@ def strength_lines(working: Working, row: Any, result: Any, catalogue: Catalogue
         sources.get("nitrogen"),
     )
     if rows.SETUPS[row["setup"]] == "mount":
+        # A mount is fed often: what counts is the day, not the can.
         of_the_day = f"largest_plant_ppm * {DAILY_NITROGEN:g} * {interval} / {nitrogen}"
         ceiling = f"min({ceiling}, {of_the_day})"
     if topped_up:
@@ -212,15 +213,6 @@ def strength_lines(working: Working, row: Any, result: Any, catalogue: Catalogue
             unit=NUMBER,
         )
         ceiling = f"min({ceiling}, {RESERVOIR_ALLOWANCE:g} * {size} * {growth} / {thicker})"
-    limit = working.known(
-        "profile_nitrogen_ceiling_mg_per_l",
-        profile[profiles.NITROGEN_CEILING],
-        "nitrogen ceiling of this profile",
-        sources.get("nitrogen"),
-    )
-    if rows.SETUPS[row["setup"]] == "mount":
-        # A mount is fed often: what counts is the day, not the can.
-        ceiling = f"min({ceiling}, {largest} * {DAILY_NITROGEN:g} * {interval} / {limit})"
     meter = working.computed("feed_ceiling_ppm", ceiling)
     if topped_up:
         working.computed(
