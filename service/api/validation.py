@@ -280,7 +280,7 @@ def _unknown_field(
 def _fault(error: Mapping[str, Any], loc: tuple[str | int, ...]) -> FieldError:
     kind = str(error["type"])
     context: Mapping[str, Any] = error.get("ctx") or {}
-    name = next((str(part) for part in reversed(loc) if not is_tag(part)), "body")
+    name = _name_of(loc)
     shown = repeatable(error.get("input"))
     place = _place(loc)
     if kind in FAULT_CODES and (kind != "missing" or "detail" in context):
@@ -316,6 +316,17 @@ def _fault(error: Mapping[str, Any], loc: tuple[str | int, ...]) -> FieldError:
     if allowed_text:
         detail += f" Allowed: {allowed_text}."
     return FieldError(**place, code=code, detail=detail, received=shown, allowed=allowed_text)
+
+
+def _name_of(loc: tuple[str | int, ...]) -> str:
+    """Return the last name of a place; of an entry of a list that of the list, and its number."""
+    number = ""
+    for part in reversed(loc):
+        if isinstance(part, int):
+            number = f"[{part}]{number}"
+        elif not is_tag(part):
+            return f"{part}{number}"
+    return f"body{number}"
 
 
 def _quoted(shown: Received) -> str:
