@@ -190,3 +190,16 @@ async def test_heading_in_another_language_is_told_how_to_give_it_a_meaning(
         "/v1/doses/batch?columns=Wasser:litres", content=table, headers=TABLE
     )
     assert "volume_l" in response.json()["errors"][0]["allowed"]
+
+
+async def test_salt_that_nothing_keeps_low_points_to_no_changes(client: httpx.AsyncClient) -> None:
+    body = {
+        "container": {"diameter_cm": 12, "medium": "bark"},
+        "water": "hard_tap",
+        "schedule": [{"kind": "feed", "ec_ms_per_cm": 1.0, "every_days": 7}],
+    }
+    found = (await client.post("/v1/salt-outlooks", json=body)).json()
+    said = {each["code"]: each["message"] for each in found["cautions"]}
+    assert found["what_keeps_it_under"] == []
+    assert "nothing_keeps_salt_under" in said
+    assert "what_keeps_it_under" not in said["salt_over_limit"]
