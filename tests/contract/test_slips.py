@@ -203,3 +203,15 @@ async def test_salt_that_nothing_keeps_low_points_to_no_changes(client: httpx.As
     assert found["what_keeps_it_under"] == []
     assert "nothing_keeps_salt_under" in said
     assert "what_keeps_it_under" not in said["salt_over_limit"]
+
+
+async def test_millilitres_sent_as_litres_are_read_as_litres_and_said(
+    client: httpx.AsyncClient,
+) -> None:
+    assert "volume_unit_as_named" in codes(await answer(client, volume_l=5000), "assumptions")
+    assert "volume_unit_as_named" not in codes(
+        await answer(client, volume_l="5000 mL"), "assumptions"
+    )
+    litres = {name: value for name, value in CAN.items() if name != "volume_l"}
+    response = await client.post("/v1/doses", json={**litres, "volume_per_plant_ml": 0.2})
+    assert "volume_unit_as_named" in codes(response.json(), "assumptions")
