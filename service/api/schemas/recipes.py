@@ -73,6 +73,7 @@ def _no_element_twice(received: object) -> object:
 
 Targets = Annotated[
     dict[Nutrient, Annotated[float, Quantity(ge=0, le=5_000)]],
+    Field(min_length=1),
     BeforeValidator(_no_element_twice),
 ]
 Weights = Annotated[
@@ -243,7 +244,6 @@ class RecipeRequest(Request):
         description="Elements of the finished solution, by name or symbol, as the element and the"
         " water included; `nitrate_nitrogen`, `ammonium_nitrogen` and `urea_nitrogen` are targets"
         " of their own. What is not named is left as it comes.",
-        min_length=1,
         examples=[{"nitrogen": 120, "phosphorus": 15, "potassium": 100, "calcium": 60}],
     )
     shelf: list[ShelfItem] = Field(
