@@ -1,7 +1,18 @@
 """The nearest allowed word to one that is not allowed."""
 
 import difflib
+import re
 from collections.abc import Iterable
+from typing import Final
+
+KEY_PATTERN: Final = r"^[a-z][a-z0-9_]*$"
+"""The form of the keys of catalogues."""
+
+
+def as_key(word: str) -> str | None:
+    """Return a word as a key would be written, `calcium_nitrate` for `Calcium nitrate`."""
+    key = re.sub(r"[^a-z0-9]+", "_", word[:80].lower()).strip("_")
+    return key if re.fullmatch(KEY_PATTERN, key) else None
 
 
 def nearest(word: str, allowed: Iterable[str]) -> str | None:

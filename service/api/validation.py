@@ -8,7 +8,7 @@ from urllib.parse import quote
 from pydantic import BaseModel, ConfigDict, Field
 
 from service.api.received import Received, repeatable
-from service.api.suggestions import nearest
+from service.api.suggestions import KEY_PATTERN, as_key, nearest
 
 LABEL_CODES: Final[Mapping[str, str]] = {
     "both_element_and_oxide": "A label states one nutrient as an element and as an oxide.",
@@ -313,7 +313,13 @@ def _fault(error: Mapping[str, Any], loc: tuple[str | int, ...]) -> FieldError:
         return FieldError(**place, code=code, detail=detail, received=shown, allowed=words)
     allowed_text = _bounds_text(context)
     detail = f"`{name}`: {FAULT_CODES[code]}"
-    if allowed_text:
+    if context.get("pattern") == KEY_PATTERN:
+        key = as_key(shown) if isinstance(shown, str) else None
+        detail = (
+            f"`{name}`: Keys are of small letters, digits and `_`{f', so `{key}`' if key else ''};"
+            " the lists of products, plants, waters and acids have them all."
+        )
+    elif allowed_text:
         detail += f" Allowed: {allowed_text}."
     return FieldError(**place, code=code, detail=detail, received=shown, allowed=allowed_text)
 

@@ -215,3 +215,23 @@ async def test_millilitres_sent_as_litres_are_read_as_litres_and_said(
     litres = {name: value for name, value in CAN.items() if name != "volume_l"}
     response = await client.post("/v1/doses", json={**litres, "volume_per_plant_ml": 0.2})
     assert "volume_unit_as_named" in codes(response.json(), "assumptions")
+
+
+@pytest.mark.parametrize(
+    ("oxide", "said"), [("P2O5", "`phosphorus`, 0.436"), ("K2O", "`potassium`, 0.830")]
+)
+async def test_oxide_among_targets_is_said_as_its_element(
+    client: httpx.AsyncClient, oxide: str, said: str
+) -> None:
+    body = {"target_mg_per_l": {oxide: 30}, "shelf": ["potassium_nitrate"], "water": "rain"}
+    fault = await refusal(client, "/v1/recipes", body)
+    assert (fault["code"], fault["pointer"]) == ("not_allowed", f"#/target_mg_per_l/{oxide}")
+    assert said in fault["detail"]
+
+
+async def test_product_by_its_name_is_shown_as_a_key(client: httpx.AsyncClient) -> None:
+    fault = await refusal(client, "/v1/doses", {**CAN, "product": "Potassium nitrate"})
+    assert fault["code"] == "malformed"
+    assert "`potassium_nitrate`" in fault["detail"]
+    fault = await refusal(client, "/v1/doses", {**CAN, "product": "13-3-15"})
+    assert "so `" not in fault["detail"]
