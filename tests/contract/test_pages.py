@@ -256,3 +256,11 @@ async def test_only_pages_may_bring_a_style_and_no_answer_a_script(
     for answer in (data, page):
         assert "unsafe" not in answer.headers["content-security-policy"]
         assert "script-src" not in answer.headers["content-security-policy"]
+
+
+async def test_names_of_a_working_break_after_their_parts_alone(client: httpx.AsyncClient) -> None:
+    asked = {"product": "feed_13_3_15_ca_mg", "water": "rain", "volume_l": "10"}
+    page = (await client.get("/v1/doses/explain.html", params=asked)).text
+    assert '<td class="name">humidity_<wbr>percent</td>' in page
+    assert ">wagner-<wbr>pruss-<wbr>2002</a>" in page
+    assert 'href="/v1/sources/wagner-pruss-2002"' in page
