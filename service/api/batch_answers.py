@@ -238,7 +238,12 @@ def result_cells(answer: dict[str, Any]) -> list[Any]:
 
 def problem_text(problems: Sequence[FieldError]) -> str:
     """Return the problems of a row as the text of a cell."""
-    return " | ".join(f"{_place(fault)}: {fault.detail}" for fault in problems)
+    return " | ".join(f"{_place(fault)}: {_said_of_place(fault)}" for fault in problems)
+
+
+def _said_of_place(fault: FieldError) -> str:
+    """Return what is wrong without the name of the field, which stands before it."""
+    return fault.detail.removeprefix(f"`{column_of(fault).rsplit('.', 1)[-1]}`: ")
 
 
 def _place(fault: FieldError) -> str:

@@ -92,7 +92,7 @@ class OpenCatalogue:
             fault = FieldError(
                 pointer=f"#/product{place}",
                 code=error.code,
-                detail=f"{product.name}: {error.detail}"[:1_000],
+                detail=f"{product.name}: `{error.field}` {error.detail}"[:1_000],
             )
             raise NamingError(fault, product) from None
         taken = {*self.base.product_positions, *(each.key for each in self._products)}

@@ -1,7 +1,18 @@
 """The nearest allowed word to one that is not allowed."""
 
 import difflib
+import re
 from collections.abc import Iterable
+from typing import Final
+
+KEY_PATTERN: Final = r"^[a-z][a-z0-9_]*$"
+"""The form of the keys of catalogues."""
+
+
+def as_key(word: str) -> str | None:
+    """Return a word as a key would be written, `calcium_nitrate` for `Calcium nitrate`."""
+    key = re.sub(r"[^a-z0-9]+", "_", word[:80].lower()).strip("_")
+    return key if re.fullmatch(KEY_PATTERN, key) else None
 
 
 def nearest(word: str, allowed: Iterable[str]) -> str | None:
@@ -34,6 +45,15 @@ def nearest(word: str, allowed: Iterable[str]) -> str | None:
         return min(longer, key=len)
     ending = [name for name in candidates if name.endswith(("_" + folded, "." + folded))]
     if ending:
+        ranks = sorted((not name.startswith("total_"), len(name)) for name in ending)
+        if ranks[0] in ranks[1:]:
+            return None  # "tap" is as near to a hard as to a soft one: better the whole list.
         return min(ending, key=lambda name: (not name.startswith("total_"), len(name)))
+    # "RO" for "reverse_osmosis".
+    initials = [
+        name for name in candidates if folded == "".join(part[:1] for part in name.split("_"))
+    ]
+    if len(folded) > 1 and len(initials) == 1:
+        return initials[0]
     close = difflib.get_close_matches(folded, candidates, n=1, cutoff=0.6)
     return close[0] if close else None

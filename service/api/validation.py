@@ -8,7 +8,7 @@ from urllib.parse import quote
 from pydantic import BaseModel, ConfigDict, Field
 
 from service.api.received import Received, repeatable
-from service.api.suggestions import nearest
+from service.api.suggestions import KEY_PATTERN, as_key, nearest
 
 LABEL_CODES: Final[Mapping[str, str]] = {
     "both_element_and_oxide": "A label states one nutrient as an element and as an oxide.",
@@ -280,7 +280,7 @@ def _unknown_field(
 def _fault(error: Mapping[str, Any], loc: tuple[str | int, ...]) -> FieldError:
     kind = str(error["type"])
     context: Mapping[str, Any] = error.get("ctx") or {}
-    name = next((str(part) for part in reversed(loc) if not is_tag(part)), "body")
+    name = _name_of(loc)
     shown = repeatable(error.get("input"))
     place = _place(loc)
     if kind in FAULT_CODES and (kind != "missing" or "detail" in context):
@@ -313,9 +313,26 @@ def _fault(error: Mapping[str, Any], loc: tuple[str | int, ...]) -> FieldError:
         return FieldError(**place, code=code, detail=detail, received=shown, allowed=words)
     allowed_text = _bounds_text(context)
     detail = f"`{name}`: {FAULT_CODES[code]}"
-    if allowed_text:
+    if context.get("pattern") == KEY_PATTERN:
+        key = as_key(shown) if isinstance(shown, str) else None
+        detail = (
+            f"`{name}`: Keys are of small letters, digits and `_`{f', so `{key}`' if key else ''};"
+            " the lists of products, plants, waters and acids have them all."
+        )
+    elif allowed_text:
         detail += f" Allowed: {allowed_text}."
     return FieldError(**place, code=code, detail=detail, received=shown, allowed=allowed_text)
+
+
+def _name_of(loc: tuple[str | int, ...]) -> str:
+    """Return the last name of a place; of an entry of a list that of the list, and its number."""
+    number = ""
+    for part in reversed(loc):
+        if isinstance(part, int):
+            number = f"[{part}]{number}"
+        elif not is_tag(part):
+            return f"{part}{number}"
+    return f"body{number}"
 
 
 def _quoted(shown: Received) -> str:

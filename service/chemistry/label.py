@@ -5,6 +5,7 @@ A label names nutrients, not ions: some charge is always left over. The rule tha
 the closure; it is named in the result, together with the other readings of the same label.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -198,7 +199,7 @@ def label_composition(
         )
     stated = {field: float(value) for field, value in label.items() if field in label_nutrients()}
     ions = _stated_components(stated)
-    assumptions = _assume_nitrogen_forms(ions, stated)
+    assumptions = _assume_nitrogen_forms(ions, stated) + _said_of_elements(stated)
     if ions[IRON_CHELATE] > 0.0:
         assumptions.append(LabelAssumption("iron_chelated", "The iron is taken as chelated."))
     closed, name, residual = _closed(ions, _stated_elements(stated), closure)
@@ -287,6 +288,27 @@ def _assume_nitrogen_forms(ions: Vector, stated: dict[str, float]) -> list[Label
             "The label states total nitrogen only: beyond the nitrate that its calcium needs, the "
             "nitrogen is taken as urea, the least favourable form.",
         )
+    ]
+
+
+def _said_of_elements(stated: Mapping[str, float]) -> list[LabelAssumption]:
+    """Say what phosphorus and potassium are as oxides, where a label is sent with the elements."""
+    nutrients = label_nutrients()
+    named = [
+        (field, oxide, text, stated[field] / nutrients[oxide].element_mass_fraction)
+        for field, oxide, text in (
+            ("p_percent", "p2o5_percent", "P2O5"),
+            ("k_percent", "k2o_percent", "K2O"),
+        )
+        if stated.get(field, 0.0) > 0.0
+    ]
+    return [
+        LabelAssumption(
+            "label_in_elements",
+            f"{field} {stated[field]:g} is taken as the element, {percent:.3g} % {text}; where the "
+            f"label itself says {text}, send {oxide}.",
+        )
+        for field, oxide, text, percent in named
     ]
 
 

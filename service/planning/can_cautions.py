@@ -40,9 +40,11 @@ PH_FAR: Final = 0.5
 FEW_DEGREES: Final = 35.0
 DEGREES_IMBALANCE: Final = 25.0
 DEGREES_CONDUCTIVITY: Final = 0.3
+DEGREES_UNEXPLAINED: Final = 0.75
 """
-An alkalinity below `FEW_DEGREES` mg/L in a water of this conductivity [mS/cm] with this surplus of
-cations [percent] was probably a count of degrees; common practice.
+An alkalinity below `FEW_DEGREES` mg/L in a water of this conductivity [mS/cm] was probably a count
+of degrees where there is this surplus of cations [percent], or where the analysis leaves this share
+of the conductivity open, as it does when the hardness is in degrees too; common practice.
 """
 
 TARGET_MISSED: Final = 0.2
@@ -104,6 +106,30 @@ MINI: Final = rows.SIZES.index("mini")
 FIRST_SOLID: Final = caution_bit("gypsum_may_form")
 FIRST_SOLID_OPEN: Final = caution_bit("gypsum_may_form_open")
 FIRST_HIGH: Final = caution_bit("boron_high")
+
+
+@kernel
+def reads_like_degrees(water: np.ndarray, result: np.void) -> bool:
+    """
+    Tell whether an alkalinity was probably a count of degrees.
+
+    Parameters
+    ----------
+    water : ndarray, shape (n_water_columns,)
+        The analysis as sent, NaN where it says nothing.
+    result : record of `rows.DOSE_RESULT` or `ph_adjustment_rows.PH_RESULT`
+        What the water was found to be.
+
+    Returns
+    -------
+    bool
+        False as well where no alkalinity is stated.
+    """
+    conductivity = result["water_ec_ms_per_cm"]
+    few = water[ALKALINITY] <= FEW_DEGREES and conductivity > DEGREES_CONDUCTIVITY
+    surplus = result["water_charge_error_percent"] > DEGREES_IMBALANCE
+    open_share = result["unexplained_ec_ms_per_cm"] > DEGREES_UNEXPLAINED * conductivity
+    return bool(few and (surplus or open_share))
 
 
 @kernel
@@ -198,11 +224,7 @@ def can_cautions(
             bits |= PH_DRIFTS
         if result["ph_spread"] > SPREAD_NAMED:
             bits |= PH_UNCERTAIN
-    if (
-        row["water"][ALKALINITY] <= FEW_DEGREES
-        and result["water_charge_error_percent"] > DEGREES_IMBALANCE
-        and result["water_ec_ms_per_cm"] > DEGREES_CONDUCTIVITY
-    ):
+    if reads_like_degrees(row["water"], result):
         bits |= MAY_BE_DEGREES
     target = row["target_ph"]
     if not np.isnan(target):

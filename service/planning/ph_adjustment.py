@@ -26,13 +26,11 @@ from service.planning import ph_adjustment_rows as ph_rows
 from service.planning import products, profiles, reagents, rows
 from service.planning.acid_dose import LARGEST_NEUTRALISED_SHARE, LOWEST_TARGET
 from service.planning.can_cautions import (
-    DEGREES_CONDUCTIVITY,
-    DEGREES_IMBALANCE,
-    FEW_DEGREES,
     LARGE_ACID_SHARE,
     PH_DRIFT_NAMED,
     PH_FAR,
     SPREAD_NAMED,
+    reads_like_degrees,
 )
 from service.planning.catalogue import Catalogue
 from service.planning.cautions import caution_bit, problem_number
@@ -43,7 +41,6 @@ from service.planning.ph_target import counted_feed, fill_feed, fill_start, pres
 from service.planning.reagent_dose import fill_dose
 from service.planning.strength import element_mass
 from service.planning.water import (
-    ALKALINITY,
     FREEZING_POINT,
     TEMPERATURE,
     stated_alkalinity,
@@ -342,11 +339,7 @@ def _cautions(
         bits |= PH_DRIFTS
     if result["ph_spread"] > SPREAD_NAMED:
         bits |= PH_UNCERTAIN
-    if (
-        row["water"][ALKALINITY] <= FEW_DEGREES
-        and result["water_charge_error_percent"] > DEGREES_IMBALANCE
-        and result["water_ec_ms_per_cm"] > DEGREES_CONDUCTIVITY
-    ):
+    if reads_like_degrees(row["water"], result):
         bits |= MAY_BE_DEGREES
     if result["acid_volume_ml"] > LARGE_ACID_SHARE * 1000.0 * row["volume_l"]:
         bits |= ACID_LARGE

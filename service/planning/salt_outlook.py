@@ -354,7 +354,10 @@ def _caution(outlook: Outlook, notes: Notes) -> None:
             middle = outlook.first_week_over(outlook.middle)
             if middle is not None:
                 when = f"in about week {middle}"
-        notes.caution("salt_over_limit", limit=limit, when=when)
+        remedy = "; what_keeps_it_under names changes that were computed through"
+        if not outlook.changes:
+            remedy = ""
+        notes.caution("salt_over_limit", limit=limit, when=when, remedy=remedy)
         if not outlook.changes:
             notes.caution("nothing_keeps_salt_under")
     driest = float(np.max(outlook.middle[:, DRIEST]))

@@ -316,11 +316,11 @@ def stock_steps(
         )
     if tanks:
         each_ml = MILLILITRES_PER_LITRE / factor
-        joined = " and ".join(str(tank["name"]) for tank in tanks)
+        joined = ", then as much of tank ".join(str(tank["name"]) for tank in tanks)
         steps.append(
             (
-                f"To use: for each litre, thin tank {joined} one after the other in the water,"
-                " never in each other, and check the conductivity.",
+                f"To use: into the water for each litre stir this much of tank {joined}; never one"
+                " concentrate into another. Check the conductivity.",
                 each_ml,
                 "mL",
             )

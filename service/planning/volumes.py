@@ -23,9 +23,15 @@ WATERING_SHARES: Final = np.array([0.30, 0.25, 0.30, 0.25, 0.25, 0.15])
 MOUNT_MILLILITRES: Final = 60.0
 """Solution that one mount takes, sprayed until it runs off [mL]; common practice."""
 
+LEAST_FOR_A_PLANT: Final = 1.0
+MOST_FOR_A_PLANT: Final = 50_000.0
+"""Volumes outside which a plant takes none, so that another unit was probably meant [mL]; common
+practice."""
+
 MOUNT: Final = rows.SETUPS.index("mount")
 VOLUME_FROM_POTS: Final = assumption_bit("volume_from_pots")
 VOLUME_ASSUMED: Final = assumption_bit("volume_assumed")
+UNIT_AS_NAMED: Final = assumption_bit("volume_unit_as_named")
 VOLUME_UNKNOWN: Final = problem_number("volume_unknown")
 
 
@@ -88,6 +94,8 @@ def fill_volume(row: np.void, result: np.void) -> int:
         per_plant = 1000.0 * volume / count
     if not 0.0 < volume < np.inf:
         return VOLUME_UNKNOWN
+    if per_plant < LEAST_FOR_A_PLANT or per_plant > MOST_FOR_A_PLANT:
+        result["assumptions"] = result["assumptions"] | UNIT_AS_NAMED
     result["volume_l"] = volume
     result["volume_per_plant_ml"] = per_plant
     return 0

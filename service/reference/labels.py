@@ -20,6 +20,9 @@ NITROGEN_TOLERANCE_PERCENT: Final = 0.15
 FORM_ROUNDING_PERCENT: Final = 0.05
 """Printed rounding of one form of nitrogen."""
 
+WEIGHT_ROUNDING_PERCENT: Final = 2.0
+"""What the rounded figures of a pure salt may add up to above the whole."""
+
 MAXIMUM_LABEL_EC_MS_PER_CM: Final = 10.0
 MAXIMUM_DENSITY_KG_PER_L: Final = 3.0
 
@@ -183,10 +186,12 @@ def check_label(label: Label, form: str, density: float | None) -> None:
         raise LabelError(
             "density_required",
             "density_kg_per_l",
-            "is needed to measure out a liquid whose label is by mass (w/w)",
+            "is needed to measure out a liquid whose label is by mass (w/w);"
+            ' a label in grams for 100 mL (w/v) is sent with `basis` "volume" and needs none',
         )
     _check_sum(percents, basis, density)
     _check_forms(percents, basis, density)
+    _check_weight(percents, basis, density)
 
 
 def _checked_percents(label: Label) -> dict[str, float]:
@@ -259,6 +264,49 @@ def _check_sum(percents: Mapping[str, float], basis: LabelValue, density: float 
             "sum_above_100_percent",
             "label",
             f"states {total:g} % of nutrients, more than the product itself ({limit:g} %)",
+        )
+
+
+@functools.cache
+def _least_weights() -> Mapping[str, float]:
+    """Return the least mass that a gram of each nutrient has in any product, by label field."""
+    ions = {"nitrate_n": "NO3", "ammonium_n": "NH3", "urea_n": "CH4N2O", "total_n": "NH3"}
+    weights = atomic_weights()
+    least: dict[str, float] = {}
+    for field, nutrient in label_nutrients().items():
+        if nutrient.key in ions:
+            formula = ions[nutrient.key]
+            least[field] = molar_mass(formula) / (element_counts(formula)["N"] * weights["N"])
+        elif nutrient.element == "P":
+            # No phosphate or phosphite weighs less than its share of P2O5.
+            per_element = molar_mass("P2O5") / (2.0 * weights["P"])
+            least[field] = nutrient.element_mass_fraction * per_element
+        else:
+            least[field] = nutrient.element_mass_fraction
+    return MappingProxyType(least)
+
+
+def _check_weight(percents: Mapping[str, float], basis: LabelValue, density: float | None) -> None:
+    """Raise where the lightest substances that bring the nutrients outweigh the product."""
+    known = label_nutrients()
+    weights = {field: value * _least_weights()[field] for field, value in percents.items()}
+    forms = sum(value for field, value in weights.items() if known[field].kind == "nitrogen_form")
+    others = sum(
+        value for field, value in weights.items() if known[field].kind in ("element", "oxide")
+    )
+    least = others + max(forms, weights.get("total_n_percent", 0.0))
+    limit = 100.0 if basis == "mass" else 100.0 * (density or MAXIMUM_DENSITY_KG_PER_L)
+    if least > limit + WEIGHT_ROUNDING_PERCENT:
+        as_elements = any(percents.get(field) for field in ("p_percent", "k_percent"))
+        hint = (
+            "; `p_percent` and `k_percent` are elements: what a label states as P2O5 and K2O is"
+            " `p2o5_percent` and `k2o_percent`"
+        )
+        raise LabelError(
+            "sum_above_100_percent",
+            "label",
+            f"states nutrients that weigh {least:.0f} % of the product at least, in the lightest"
+            f" substances that bring them{hint if as_elements else ''}",
         )
 
 

@@ -189,6 +189,10 @@ _HINTS: Final = (
 )
 
 
+_BY_WHAT: Final = re.compile(r"[mwv]\s*/\s*[mwv]|\bvol|\b(?:mass|weight)", re.IGNORECASE)
+"""A percent that says of what it is: w/w, m/m, v/v, w/v, by volume."""
+
+
 def refuse_unit(
     given: str,
     unit_text: str,
@@ -233,6 +237,13 @@ def refuse_unit(
             [f"'{unit_text}' is a unit of {found}; {field_name} takes {wanted}.", *hints[:1]]
         )
         return QuantityError(WRONG_DIMENSION, detail, given, allowed)
+    if kind == "percentage" and _BY_WHAT.search(unit_text):
+        detail = (
+            f"'{unit_text}' is not read here. The percent of an acid is by mass (w/w), as bottles"
+            " state it: write the number alone. Percent by volume (v/v, vol), or grams in 100 mL"
+            " (w/v), is another strength; ask the maker for the one by mass."
+        )
+        return QuantityError(UNKNOWN_UNIT, detail, given, allowed)
     by_lower = {text.lower(): text for text in spellings}
     near = get_close_matches(unit_text.lower(), by_lower, 1, 0.6)
     meant = by_lower[near[0]] if near else None

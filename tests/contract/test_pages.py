@@ -7,6 +7,9 @@ from xml.etree import ElementTree
 import httpx
 import pytest
 
+from service.api.formats.mixing_card import PUBLISHED_WORDS
+from service.reference.plants import plants
+
 pytestmark = pytest.mark.anyio
 
 CAN = {
@@ -69,6 +72,20 @@ async def test_the_card_has_the_amounts_of_the_answer_and_its_cautions(
     assert page.unlabelled == 0
     assert [link for link in page.links if not link.startswith("/v1/doses/explain.html?")] == []
     assert text.count('type="checkbox"') == len(whole["steps"])
+
+
+async def test_only_the_volume_of_a_can_is_said_in_gallons(client: httpx.AsyncClient) -> None:
+    asked = {"product": "feed_13_3_15_ca_mg", "water": "hard_tap", "volume_l": "10", "units": "us"}
+    asked |= {"air.humidity_percent": "60", "air.temperature_celsius": "22", "plants.size": "large"}
+    page = (await client.get("/v1/doses.html", params={**asked, "target_ph": "6"})).text
+    assert '<span class="amount">10 g</span>' in page
+    assert '<span class="amount">10 L<small>2.6 US gal</small></span>' in page
+
+
+def test_every_published_range_has_words_on_the_card() -> None:
+    named = {name for plant in plants().values() for name in plant.ranges}
+    assert named
+    assert named <= set(PUBLISHED_WORDS)
 
 
 async def test_the_card_of_a_can_that_must_not_be_mixed_says_so(client: httpx.AsyncClient) -> None:
@@ -239,3 +256,11 @@ async def test_only_pages_may_bring_a_style_and_no_answer_a_script(
     for answer in (data, page):
         assert "unsafe" not in answer.headers["content-security-policy"]
         assert "script-src" not in answer.headers["content-security-policy"]
+
+
+async def test_names_of_a_working_break_after_their_parts_alone(client: httpx.AsyncClient) -> None:
+    asked = {"product": "feed_13_3_15_ca_mg", "water": "rain", "volume_l": "10"}
+    page = (await client.get("/v1/doses/explain.html", params=asked)).text
+    assert '<td class="name">humidity_<wbr>percent</td>' in page
+    assert ">wagner-<wbr>pruss-<wbr>2002</a>" in page
+    assert 'href="/v1/sources/wagner-pruss-2002"' in page

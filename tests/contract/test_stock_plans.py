@@ -336,3 +336,14 @@ async def test_tanks_without_a_volume_are_for_ten_litres(client: httpx.AsyncClie
     result = await asked(client, tank_volume_l=None)
     assert {tank["volume_l"] for tank in result["tanks"]} == {10.0}
     assert "tank_volume_assumed" in {each["code"] for each in result["assumptions"]}
+
+
+async def test_document_asks_for_one_element_of_targets_as_the_service_does(
+    client: httpx.AsyncClient,
+) -> None:
+    schemas = (await client.get("/openapi.json")).json()["components"]["schemas"]
+    for name in ("StockPlanRequest", "RecipeRequest"):
+        assert schemas[name]["properties"]["target_mg_per_l"]["minProperties"] == 1
+    body = {"target_mg_per_l": {}, "shelf": ["potassium_nitrate"], "concentration_factor": 10}
+    response = await client.post("/v1/stock-plans", json=body)
+    assert {fault["code"] for fault in response.json()["errors"]} == {"too_few"}

@@ -6,7 +6,7 @@ looks like a misspelt field is refused, and everything else comes back untouched
 """
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -165,7 +165,7 @@ def _fault_of_meaning(
         return None
     if field not in fields:
         return FieldError.unknown_word(
-            "unknown_column", "field", field, sorted(fields), parameter=PARAMETER
+            "unknown_column", "field", field, plain_first(fields), parameter=PARAMETER
         )
     if unit and fields[field] != "number":
         detail = f"`{field}` is no number and takes no unit."
@@ -282,6 +282,11 @@ def columns_of(
     return tuple(columns)
 
 
+def plain_first(fields: Iterable[str]) -> list[str]:
+    """Sort names so that `volume_l` and `water` come before the many parts of others."""
+    return sorted(fields, key=lambda name: (name.count("."), name))
+
+
 def _absent(headings: Sequence[str], meanings: Mapping[str, Meaning]) -> list[FieldError]:
     return [
         FieldError.unknown_word("unknown_column", "heading", heading, headings, parameter=PARAMETER)
@@ -304,7 +309,15 @@ def _misspelt(heading: str, fields: Sequence[str]) -> FieldError | None:
     dotted = heading.split(".", 1)[0] in groups and "." in heading
     part = any(name.endswith("." + heading.strip().lower()) for name in fields)
     if dotted or part or (close is not None and _is_near(heading, close)):
-        return FieldError.unknown_word("unknown_column", "column", heading, fields)
+        fault = FieldError.unknown_word("unknown_column", "column", heading, fields)
+        if close is None:
+            return fault
+        name = repeatable(heading)
+        hint = (
+            f" `?columns={name}:{close}` gives it that meaning, `?columns={name}:-` makes it a"
+            " column of your own."
+        )
+        return fault.model_copy(update={"detail": fault.detail + hint})
     return None
 
 

@@ -14,6 +14,20 @@ from service.planning.words import BINDING_WORDS
 MOST_BOXES: Final = 60
 HANDLING: Final = ("acid_handling", "base_handling")
 STOP: Final = "Do not mix this can."
+FIELDS_OF_STEPS: Final = (("volume_l", "L"), ("product_mass_g", "g"), ("product_volume_ml", "mL"))
+PUBLISHED_WORDS: Final = {
+    "nitrogen_mg_per_l": "Nitrogen, mg/L",
+    "potassium_mg_per_l": "Potassium, mg/L",
+    "calcium_mg_per_l": "Calcium, mg/L",
+    "calcium_to_magnesium_ratio": "Calcium for each part of magnesium",
+    "nitrate_share": "Share of nitrate in the nitrogen",
+    "ec_ms_per_cm": "Conductivity, mS/cm",
+    "feed_ph": "pH",
+    "root_optimum_ec_ms_per_cm": "Conductivity at the roots, mS/cm",
+    "nitrogen_mg_per_pot_per_year": "Nitrogen for a pot and year, mg",
+}
+"""What ranges are published for, by the names of `plants.toml`."""
+
 RANGE_WORDS: Final = {
     "product_mass": ("Product", "g"),
     "product_volume": ("Product", "mL"),
@@ -79,9 +93,9 @@ def _mixing(answer: DoseAnswer, display: Mapping[str, str]) -> str:
         return "".join(f"<p>{escape(_advice(step))}</p>" for step in answer.steps)
     split = answer.split
     if split is None:
-        words = {
-            value: text
-            for name in ("volume_l", "product_mass_g", "product_volume_ml")
+        words: dict[tuple[float, str | None], str] = {
+            (value, unit): text
+            for name, unit in FIELDS_OF_STEPS
             if (value := getattr(answer, name)) is not None and (text := display.get(name))
         }
         return _steps(answer.steps, words)
@@ -104,13 +118,13 @@ def _advice(step: Step) -> str:
     return f"{step.instruction} That is {floor(step.quantity)} % at most."
 
 
-def _steps(steps: Sequence[Step], words: Mapping[float, str]) -> str:
+def _steps(steps: Sequence[Step], words: Mapping[tuple[float, str | None], str]) -> str:
     """Return steps with boxes; amounts also in the caller's units where they are one field."""
     lines = []
     for step in steps:
         amount = ""
         if step.quantity is not None:
-            other = words.get(step.quantity)
+            other = words.get((step.quantity, step.unit))
             small = f"<small>{escape(other)}</small>" if other else ""
             amount = f"{quantity(step.quantity)} {escape(step.unit or '')}{small}"
         lines.append(
@@ -174,7 +188,7 @@ def _working(answer: DoseAnswer, explained_at: str | None) -> str:
         parts += [f"<p>{escape(reason)}</p>" for reason in answer.range.reasons]
     ranges = [
         (
-            each.quantity.replace("_", " "),
+            PUBLISHED_WORDS[each.quantity],
             "" if each.value is None else quantity(each.value),
             f"{quantity(each.low)} to {quantity(each.high)}",
         )

@@ -162,6 +162,8 @@ class RowReader:
         if fault.row is not None:
             return fault
         update: dict[str, Any] = {"row": row.place}
+        if fault.code == "decimal_comma" and not self.comma:
+            update["detail"] = f"{fault.detail} A whole table declares it by `?decimal=comma`."
         dotted = (fault.pointer or "#").removeprefix("#").strip("/").replace("/", ".")
         for position, column, _ in self._fields:
             if dotted and (column.field == dotted or dotted.startswith(column.field + ".")):

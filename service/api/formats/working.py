@@ -22,7 +22,10 @@ _NAME: Final = re.compile(r"[A-Za-z_][A-Za-z_0-9]*")
 STYLE: Final = (
     "td.sum { font-family: ui-monospace, monospace; font-size: .85rem; }"
     " td.value { white-space: nowrap; font-weight: 600; }"
-    " @media (max-width: 24rem) { td.value { white-space: normal; } td, th { font-size: .8rem; } }"
+    " td.name { width: 30%; overflow-wrap: break-word; }"
+    " @media (max-width: 34rem) { .working tr, .working td { display: block; width: auto; }"
+    " .working td { border: 0; padding: .1rem 0; }"
+    " .working tr { border-bottom: 1px solid var(--line); padding: .3rem 0; } }"
 )
 
 
@@ -77,7 +80,7 @@ def working_table(steps: list[WorkingStep]) -> str:
     tables = []
     for part, lines in groupby(steps, key=lambda step: step.part):
         rows = "".join(_row(step) for step in lines)
-        tables.append(f"<h2>{escape(part.capitalize())}</h2><table>{rows}</table>")
+        tables.append(f'<h2>{escape(part.capitalize())}</h2><table class="working">{rows}</table>')
     return "".join(tables)
 
 
@@ -90,11 +93,16 @@ def _row(step: WorkingStep) -> str:
     source = ""
     if step.source is not None:
         key = escape(step.source, quote=True)
-        source = f'<br><a class="soft" href="/v1/sources/{key}">{key}</a>'
+        source = f'<br><a class="soft" href="/v1/sources/{key}">{_broken(step.source)}</a>'
     return (
-        f"<tr><td>{step.order}</td><td>{escape(step.quantity)}{source}</td>"
+        f'<tr><td>{step.order}</td><td class="name">{_broken(step.quantity)}{source}</td>'
         f'<td class="sum">{formula}</td><td class="value">{shown(step.value)}{unit}</td></tr>'
     )
+
+
+def _broken(name: str) -> str:
+    """Return a name that may be broken after its parts, not within them."""
+    return re.sub(r"([_.-])", r"\1<wbr>", escape(name))
 
 
 def working_html(working: Explanation, name: str) -> str:

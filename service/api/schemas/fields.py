@@ -28,6 +28,7 @@ from pydantic_core import PydanticCustomError, core_schema
 
 from service.api.assumptions import note_assumption
 from service.api.received import repeatable
+from service.api.suggestions import KEY_PATTERN
 from service.units.canonical import CANONICAL_UNITS, suffix_of
 from service.units.catalogue import schema_pattern
 from service.units.convert import MAXIMUM_TEXT_LENGTH, QuantityError, parse_quantity
@@ -211,7 +212,7 @@ Exact = Annotated[float, Figure(12)]
 Unrounded = Annotated[float, Figure(17)]
 """A number of a working, as it was computed."""
 
-Key = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", min_length=1, max_length=80)]
+Key = Annotated[str, StringConstraints(pattern=KEY_PATTERN, min_length=1, max_length=80)]
 """A key of a catalogue."""
 
 RowId = Annotated[str, StringConstraints(min_length=1, max_length=128)]

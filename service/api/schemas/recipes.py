@@ -20,6 +20,7 @@ from service.api.schemas.product import LabelledProduct, Product
 from service.api.schemas.strength import ELEMENT_BY_SYMBOL
 from service.api.schemas.water import Water
 from service.api.validation import tag
+from service.reference.labels import label_nutrients
 
 MOST_ON_THE_SHELF: Final = 60
 
@@ -44,6 +45,16 @@ NutrientName = Literal[
     "ammonium_nitrogen",
     "urea_nitrogen",
 ]
+OXIDES: Final = {
+    "P2O5": "phosphorus",
+    "K2O": "potassium",
+    "CaO": "calcium",
+    "MgO": "magnesium",
+    "SO3": "sulfur",
+    "SiO2": "silicon",
+}
+"""Oxides by which labels name elements."""
+
 NUTRIENT_NAMES: Final = get_args(NutrientName)
 
 
@@ -71,9 +82,25 @@ def _no_element_twice(received: object) -> object:
     return received
 
 
+def _no_oxide(received: object) -> object:
+    """Refuse a target that is named as labels do, and say what it is as an element."""
+    if isinstance(received, dict):
+        for oxide, element in OXIDES.items():
+            if oxide in received:
+                share = label_nutrients()[f"{oxide.lower()}_percent"].element_mass_fraction
+                detail = (
+                    f"`{oxide}` is an oxide; targets are elements: send `{element}`, {share:.3f} of"
+                    " the figure."
+                )
+                raise fault("not_allowed", detail, field=oxide, received=oxide, allowed=[element])
+    return received
+
+
 Targets = Annotated[
     dict[Nutrient, Annotated[float, Quantity(ge=0, le=5_000)]],
+    Field(min_length=1),
     BeforeValidator(_no_element_twice),
+    BeforeValidator(_no_oxide),
 ]
 Weights = Annotated[
     dict[Nutrient, Annotated[float, Quantity(ge=0.01, le=100)]],
@@ -243,7 +270,6 @@ class RecipeRequest(Request):
         description="Elements of the finished solution, by name or symbol, as the element and the"
         " water included; `nitrate_nitrogen`, `ammonium_nitrogen` and `urea_nitrogen` are targets"
         " of their own. What is not named is left as it comes.",
-        min_length=1,
         examples=[{"nitrogen": 120, "phosphorus": 15, "potassium": 100, "calcium": 60}],
     )
     shelf: list[ShelfItem] = Field(

@@ -51,7 +51,6 @@ class StockPlanRequest(Request):
     target_mg_per_l: Targets | None = Field(
         default=None,
         description="Elements of the working solution, in place of a recipe; see `/v1/recipes`.",
-        min_length=1,
         examples=[{"nitrogen": 120, "phosphorus": 15, "potassium": 100, "calcium": 60}],
     )
     shelf: list[ShelfItem] | None = Field(

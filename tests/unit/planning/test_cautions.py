@@ -261,6 +261,7 @@ ASSUMPTION_CASES = {
         water="moderate_tap", target_ph=6.3, acid={"kind": "nitric"}
     ),
     "target_ph_from_window": lambda: fed(water="moderate_tap", acid={"kind": "nitric"}),
+    "volume_unit_as_named": lambda: fed(plants={"size": "large", "count": 2}, volume_l=500),
     "water_content_assumed": lambda: fed(water={"ph": 7.8}),
     "average_temperature_assumed": lambda: fed(
         air={"humidity_percent": 60, "temperature_celsius": 22, "average_humidity_percent": 55}
