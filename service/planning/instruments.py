@@ -17,8 +17,8 @@ TRUSTED_STEPS: Final = 20.0
 PRE_STOCK_STRENGTHS: Final = np.array([50.0, 10.0, 1.0, 0.1, 0.01, 0.001])
 """Strengths tried: g (or mL) of product per litre of pre-stock."""
 
-STRONGEST_PRE_SOLUTION: Final = 50.0
-"""Strongest solution that is made of the crystals of an acid or a base [g/L]."""
+USUAL_PRE_STOCK: Final = 50.0
+"""Strongest pre-stock of a product, acid or base that dissolves well [g/L]; common practice."""
 
 HANDY_VOLUME: Final = 200.0
 """Volume of pre-stock above which a stronger one is handier [mL]; common practice."""
@@ -123,5 +123,5 @@ def pre_solution_strength(
     """
     if not 0.0 < mass < TRUSTED_STEPS * resolution * (1.0 - 1e-9):
         return 0.0
-    strength = pre_stock_strength(mass, resolution, syringe_resolution, STRONGEST_PRE_SOLUTION, can)
+    strength = pre_stock_strength(mass, resolution, syringe_resolution, USUAL_PRE_STOCK, can)
     return strength if mass <= strength * HANDY_SHARE * can else 0.0

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from service.chemistry.kernel import kernel
 from service.chemistry.label import LabelAssumption, LabelComposition, label_composition
 from service.chemistry.solution import conductivity_of_total, workspace
+from service.planning.instruments import USUAL_PRE_STOCK
 from service.planning.targets import STIMULANT_METER_PPM
 from service.planning.targets import SUPPLEMENT_METER_PPM as USUAL_SUPPLEMENT_METER_PPM
 from service.reference.catalogue import Product
@@ -53,7 +54,6 @@ DILUTE_CONDUCTIVITY_SLOPE: Final = COMPONENT_COUNT + 13
 
 COLUMN_COUNT: Final = COMPONENT_COUNT + 14
 
-USUAL_PRE_STOCK: Final = 50.0
 SPARINGLY_SOLUBLE: Final = {
     "boric_acid": 10.0,
     "calcium_sulfate_dihydrate": 1.0,

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from service.chemistry.density import REAGENT_NAMES, reagent_concentration, reagent_density
 from service.planning.acid_dose import ACID_TEMPERATURE
+from service.planning.instruments import USUAL_PRE_STOCK
 from service.planning.known_water import KnownWater
 from service.planning.mix_parts import LabelText
 from service.planning.notes import Notes, RefusalError
@@ -17,7 +18,6 @@ from service.planning.products import (
     DENSITY,
     RATE_CAP,
     STRONGEST_PRE_STOCK,
-    USUAL_PRE_STOCK,
     ProductRow,
 )
 from service.reference.acids import acids

@@ -15,9 +15,9 @@ from service.planning.explain.can import (
     source_of,
     state_lines,
 )
+from service.planning.explain.pre_dilutions import pre_dilution_answers
 from service.planning.explain.water import ATOMIC_WEIGHTS, water_balance_lines, water_lines
 from service.planning.explain.working import NUMBER, Line, Working
-from service.planning.instruments import TRUSTED_STEPS
 from service.planning.ph_adjustment import BEFORE_FEED
 from service.planning.ph_range import (
     INCOMPLETE,
@@ -368,7 +368,7 @@ def _poured_answers(working: Working, row: Any, result: Any) -> None:
             working.answer(f"acid_volume{end}_ml", f"bottle_volume{end}_ml", 4)
     card = pre_dilution(row, result)
     if card is not None:
-        _pre_dilution_answers(working, row, result, card)
+        pre_dilution_answers(working, card, "measured_volume_ml", f"{ACID} * volume_l")
     for name in ("volume_ml", "mass_g"):
         if working.knows(f"measured_{name}"):
             working.answer(f"dose_{name}", f"measured_{name}", 4)
@@ -384,32 +384,3 @@ def _nothing_answers(working: Working, result: Any) -> None:
             unit = "g" if kind == "mass" else "ml"
             if working.knows(f"bottle_{kind}_{end}_{unit}"):
                 working.answer(f"acid_{kind}_{end}_{unit}", f"bottle_{kind}_{end}_{unit}", 4)
-
-
-def _pre_dilution_answers(working: Working, row: Any, result: Any, card: dict[str, Any]) -> None:
-    """Add the card of the weaker solution."""
-    batch = working.known(
-        "batch_volume_ml",
-        card["batch_volume_ml"],
-        "smallest handy volume that holds the dose and of which the instrument shows"
-        f" {TRUSTED_STEPS:g} steps",
-        None,
-    )
-    working.answer("pre_dilution.batch_volume_ml", batch, 4)
-    working.answer("pre_dilution.dose_ml", "measured_volume_ml", 4)
-    if card["g_per_l"] is None:
-        working.answer("pre_dilution.dilution_factor", "dilution", 4)
-        working.answer("pre_dilution.acid_volume_ml", f"{batch} / dilution", 4)
-        working.answer("pre_dilution.water_ml", f"{batch} - {batch} / dilution", 4)
-        taken = "bottle_volume_ml * dilution / 1000"
-    else:
-        working.answer("pre_dilution.g_per_l", "pre_solution_g_per_l", 4)
-        working.answer("pre_dilution.acid_mass_g", f"pre_solution_g_per_l * {batch} / 1000", 4)
-        working.answer("pre_dilution.water_ml", batch, 4)
-        taken = "bottle_mass_g / pre_solution_g_per_l"
-    strength = working.computed(
-        "strength_of_the_weaker_solution_mmol_per_l",
-        f"{ACID} * volume_l / ({taken})",
-        card["acid_mmol_per_l"],
-    )
-    working.answer("pre_dilution.acid_mmol_per_l", strength, 4)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, Final
 
+from service.planning.explain.pre_dilutions import pre_dilution_answers
 from service.planning.explain.working import NUMBER, Working
 from service.planning.pre_dilution import pre_dilution
 from service.planning.reservoir import SETTLED_MINUTES, ReservoirPlan
@@ -50,9 +51,8 @@ def reservoir_answers(working: Working, plan: ReservoirPlan, fields: Mapping[str
     _given_answers(working, plan, fields)
     working.answer("ec_ms_per_cm", NOW, 4)
     if plan.acid is not None and plan.acid.portion is not None and fields["pre_dilution"]:
-        _pre_dilution_answers(
-            working, pre_dilution(plan.acid.portion.row, plan.acid.portion.result) or {}
-        )
+        card = pre_dilution(plan.acid.portion.row, plan.acid.portion.result) or {}
+        pre_dilution_answers(working, card, "measured_ml", "acid_given_mmol_per_l * present_l")
 
 
 def _expected_answers(working: Working, plan: ReservoirPlan, fields: Mapping[str, Any]) -> None:
@@ -121,28 +121,3 @@ def _given_answers(working: Working, plan: ReservoirPlan, fields: Mapping[str, A
     for line in fields["pump_seconds"]:
         seconds = f"{line}_seconds"
         working.answer(f"pump_seconds.{line}", seconds if working.knows(seconds) else "0", 4, "s")
-
-
-def _pre_dilution_answers(working: Working, card: Mapping[str, Any]) -> None:
-    """Add the card of the weaker solution."""
-    batch = working.known(
-        "batch_volume_ml", card["batch_volume_ml"], "smallest handy volume that serves", None
-    )
-    working.answer("pre_dilution.batch_volume_ml", batch, 4)
-    working.answer("pre_dilution.dose_ml", "measured_ml", 4)
-    if card["g_per_l"] is None:
-        working.answer("pre_dilution.dilution_factor", "dilution", 4)
-        working.answer("pre_dilution.acid_volume_ml", f"{batch} / dilution", 4)
-        working.answer("pre_dilution.water_ml", f"{batch} - {batch} / dilution", 4)
-        taken = "bottle_volume_ml * dilution / 1000"
-    else:
-        working.answer("pre_dilution.g_per_l", "pre_solution_g_per_l", 4)
-        working.answer("pre_dilution.acid_mass_g", f"pre_solution_g_per_l * {batch} / 1000", 4)
-        working.answer("pre_dilution.water_ml", batch, 4)
-        taken = "bottle_mass_g / pre_solution_g_per_l"
-    strength = working.computed(
-        "strength_of_the_weaker_solution_mmol_per_l",
-        f"acid_given_mmol_per_l * present_l / ({taken})",
-        card["acid_mmol_per_l"],
-    )
-    working.answer("pre_dilution.acid_mmol_per_l", strength, 4)
