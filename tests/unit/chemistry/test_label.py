@@ -302,6 +302,15 @@ def printed(maximum: float) -> st.SearchStrategy[float]:
     return st.just(0.0) | st.floats(1e-4, maximum)
 
 
+def is_possible(label: dict[str, float]) -> bool:
+    """Whether the lightest substances that bring the nutrients weigh no more than the product."""
+    try:
+        check_label(label, "solid", None)
+    except LabelError:
+        return False
+    return True
+
+
 LABELS = st.fixed_dictionaries(
     {},
     optional={
@@ -315,7 +324,7 @@ LABELS = st.fixed_dictionaries(
         "cl_percent": printed(2),
         "sio2_percent": printed(3),
     },
-).filter(lambda label: any(label.values()))
+).filter(lambda label: any(label.values()) and is_possible(label))
 
 
 @given(LABELS)

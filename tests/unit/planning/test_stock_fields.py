@@ -15,8 +15,6 @@ from service.planning.stock_plan_notes import _note_pairs
 from service.planning.stock_working import working_water
 from tests.stocking import product
 
-SAID = "never in each other, and check the conductivity."
-
 
 def water(preset: str) -> KnownWater:
     return known_water(preset, catalogue(), Notes())
@@ -110,7 +108,8 @@ def test_steps_of_two_tanks_by_hand() -> None:
     assert steps[1]["instruction"] == "Tank A: weigh in Salt and stir until it is clear."
     assert steps[4]["instruction"] == "Tank B: pour in Acid and stir until it is clear."
     assert steps[6]["instruction"] == (
-        f"To use: for each litre, thin tank A and B one after the other in the water, {SAID}"
+        "To use: into the water for each litre stir this much of tank A, then as much of tank B;"
+        " never one concentrate into another. Check the conductivity."
     )
     assert stock_steps([], {}, 100.0) == []
     # A litre thinned two hundredfold holds 5 mL.
