@@ -110,12 +110,16 @@ def _settle_memory() -> None:
     Half a million objects of the libraries stay until the end. A search through all of them takes
     a tenth of a second, in which nobody is answered, and finds nothing.
     """
+    gc.enable()
     gc.collect()
     gc.freeze()
     gc.set_threshold(GARBAGE_AFTER, 20, 50)
 
 
 def _serve(settings: Settings) -> int:
+    # Nothing that is loaded before serving is garbage: `_settle_memory` lets the search begin.
+    gc.disable()
+
     import uvicorn
 
     from service.api.connection import bounded_protocol
