@@ -27,7 +27,7 @@ def main() -> None:
     chosen = options.parse_args()
     folder = chosen.folder.resolve()
     folder.mkdir(parents=True, exist_ok=True)
-    passed_over = covering.lines_of_tests(folder)
+    passed_over = covering.lines_of_tests(folder, chosen.workers)
     for layer in chosen.layer or sample.LAYERS:
         changes = sample.draw(layer, chosen.count, chosen.seed, folder)
         trial.run(changes, passed_over, layer, chosen.workers, folder)

@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Container
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -50,11 +51,11 @@ def surroundings() -> dict[str, str]:
     return {**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONDONTWRITEBYTECODE": "1"}
 
 
-def lines_of_tests(folder: Path) -> Witnesses:
+def lines_of_tests(folder: Path, workers: int) -> Witnesses:
     """Run every file of tests once under coverage; results are kept in `folder`."""
     kept = folder / "witnesses.json"
     if not kept.exists():
-        kept.write_text(json.dumps(_collect(folder)), encoding="utf-8")
+        kept.write_text(json.dumps(_collect(folder, workers)), encoding="utf-8")
     found = json.loads(kept.read_text(encoding="utf-8"))
     tests = {
         module: {int(line): names for line, names in lines.items()}
@@ -63,46 +64,45 @@ def lines_of_tests(folder: Path) -> Witnesses:
     return Witnesses(tests, found["seconds"])
 
 
-def _collect(folder: Path) -> dict[str, Any]:
+def _collect(folder: Path, workers: int) -> dict[str, Any]:
     work = clone(folder / "covered")
     tests: dict[str, dict[int, list[str]]] = {}
     seconds: dict[str, float] = {}
     files = [path for place in TESTS for path in sorted((work / place).glob("test_*.py"))]
-    for path in files:
-        name = path.relative_to(work).as_posix()
-        data, spent = folder / "coverage.data", folder / "seconds.json"
-        data.unlink(missing_ok=True)
-        command = [
-            *(
-                sys.executable,
-                "-m",
-                "coverage",
-                "run",
-                "--include=service/*",
-                f"--data-file={data}",
-            ),
-            *("-m", "pytest", "-q", *PYTEST_OPTIONS, "-p", "tests.mutants.witness", name),
-        ]
-        try:
-            done = subprocess.run(
-                command,
-                cwd=work,
-                env={**surroundings(), "VELAMEN_WITNESS": str(spent)},
-                capture_output=True,
-                text=True,
-                timeout=PATIENCE_SECONDS,
-                check=False,
-            )
-        except subprocess.TimeoutExpired:
-            print(f"  {name}: no witness, it takes over {PATIENCE_SECONDS} s", flush=True)
-            continue
-        if done.returncode not in (pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED):
-            print(f"  {name}: no witness, it does not run without compiling\n{done.stdout[-500:]}")
-            continue
-        passed = json.loads(spent.read_text(encoding="utf-8"))
-        seconds.update(passed)
-        _add(data, work, tests, passed)
+    names = [path.relative_to(work).as_posix() for path in files]
+    with ThreadPoolExecutor(workers) as threads:
+        for data, passed in threads.map(lambda name: _watched(folder, work, name), names):
+            seconds.update(passed)
+            if passed:
+                _add(data, work, tests, passed)
     return {"tests": tests, "seconds": seconds}
+
+
+def _watched(folder: Path, work: Path, name: str) -> tuple[Path, dict[str, float]]:
+    """Run a file of tests; return where its lines are and which tests passed, in how long."""
+    place = folder / name.replace("/", ".")
+    data, spent = place.with_suffix(".data"), place.with_suffix(".json")
+    command = [
+        *(sys.executable, "-m", "coverage", "run", "--include=service/*", f"--data-file={data}"),
+        *("-m", "pytest", "-q", *PYTEST_OPTIONS, "-p", "tests.mutants.witness", name),
+    ]
+    try:
+        done = subprocess.run(
+            command,
+            cwd=work,
+            env={**surroundings(), "VELAMEN_WITNESS": str(spent)},
+            capture_output=True,
+            text=True,
+            timeout=PATIENCE_SECONDS,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        print(f"  {name}: no witness, it takes over {PATIENCE_SECONDS} s", flush=True)
+        return data, {}
+    if done.returncode not in (pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED):
+        print(f"  {name}: no witness, it does not run without compiling\n{done.stdout[-500:]}")
+        return data, {}
+    return data, json.loads(spent.read_text(encoding="utf-8"))
 
 
 def _add(
