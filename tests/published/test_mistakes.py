@@ -13,13 +13,14 @@ from service.chemistry.equilibrium_constants import constants_array, fill_consta
 from service.chemistry.vapour_pressure import saturation_vapour_pressure
 from service.chemistry.workspace import workspace
 from service.planning.catalogue import catalogue
+from service.planning.cautions import CAUTIONS
 from service.planning.notes import Notes
 from service.planning.solubility import solubility
 from service.reference.components import COMPONENT_NAMES
 from service.units.canonical import CALCIUM_CARBONATE_MG_PER_MEQ as CACO3
 from service.units.convert import QuantityError, parse_quantity
 from tests.adjusting import acid, adjusted, bicarbonate_water
-from tests.mixing import by_element, dilution
+from tests.mixing import by_element, dilution, dose
 
 
 def dissolved(product, celsius):
@@ -141,3 +142,17 @@ def test_the_mean_of_two_pressures_lies_above_the_pressure_of_the_mean():
     one = saturation_vapour_pressure(273.15 + 19.75)
     assert both == pytest.approx(2.39, abs=0.005)
     assert one == pytest.approx(2.30, abs=0.005)
+
+
+def test_one_reading_is_told_what_a_mean_of_the_day_hides():
+    plants = {"size": "large", "setup": "wet_dry_pot"}
+    given = {"product": "potassium_nitrate", "strength": by_element("nitrogen", 50)}
+    reading = {"humidity_percent": 60, "temperature_celsius": 22}
+    usual = {"average_humidity_percent": 60, "average_temperature_celsius": 22}
+    cans = [
+        dose(plants=plants, air=air, volume_l=10, water="rain", **given)
+        for air in (reading, {**reading, **usual})
+    ]
+    assert ["single_reading" in can.cautions for can in cans] == [True, False]
+    (said,) = (each.message for each in CAUTIONS if each.code == "single_reading")
+    assert "a mean of the day hides its warm, dry hours" in said

@@ -46,6 +46,13 @@ def test_strength_and_temperature_outside_the_range_are_a_status_and_no_number(r
     assert math.isnan(reagent_density(reagent, 0.1, 330.0))
 
 
+def test_stronger_than_concentrated_sulfuric_acid_is_no_number():
+    # Its density turns at 98 %: beyond, one density has two strengths.
+    assert math.isfinite(reagent_density(SULFURIC_ACID, 0.98, 293.15))
+    assert math.isnan(reagent_density(SULFURIC_ACID, 0.985, 293.15))
+    assert math.isnan(reagent_density(SULFURIC_ACID, 1.0, 293.15))
+
+
 def test_an_unknown_reagent_is_no_number():
     assert math.isnan(reagent_density(len(REAGENT_NAMES), 0.1, 293.15))
     assert math.isnan(reagent_density(-1, 0.1, 293.15))

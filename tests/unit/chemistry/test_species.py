@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 
+from service.chemistry import species
 from service.chemistry.species import (
     FIRST_ION_PAIR,
     SPECIES_CHARGES,
@@ -42,6 +43,8 @@ PARTS = {
     "F": components.FLUORIDE,
 }
 """Parts of the identifiers of species, those that hold others first."""
+
+OTHER_NAMES = {"COMPONENT_COUNT", "FIRST_ION_PAIR", "SPECIES_COUNT"}
 
 
 def test_charge_follows_from_components_and_hydrogen():
@@ -93,3 +96,16 @@ def test_hydrogen_is_counted_from_the_fully_protonated_acid():
             if found:
                 held = 0 if found[1] is None else int(found[2] or 1)
                 assert hydrogen == held - protons, name
+
+
+def test_every_species_has_one_name_and_every_name_a_species():
+    named = {
+        name: position
+        for name, position in vars(species).items()
+        if name.isupper() and isinstance(position, int) and name not in OTHER_NAMES
+    }
+    assert sorted(named.values()) == list(range(SPECIES_COUNT))
+    assert SPECIES_NAMES[named["CALCIUM_HYDROXIDE"]] == "CaOH+"
+    assert SPECIES_NAMES[named["ZINC_ION"]] == "Zn+2"
+    assert SPECIES_NAMES[named["MAGNESIUM_CARBONATE"]] == "MgCO3"
+    assert named["CALCIUM_HYDROXIDE"] == FIRST_ION_PAIR
