@@ -45,10 +45,10 @@ def nearest(word: str, allowed: Iterable[str]) -> str | None:
         return min(longer, key=len)
     ending = [name for name in candidates if name.endswith(("_" + folded, "." + folded))]
     if ending:
-        ranks = sorted((not name.startswith("total_"), len(name)) for name in ending)
-        if ranks[0] in ranks[1:]:
+        ranked = sorted((not name.startswith("total_"), len(name), name) for name in ending)
+        if len(ranked) > 1 and ranked[0][:2] == ranked[1][:2]:
             return None  # "tap" is as near to a hard as to a soft one: better the whole list.
-        return min(ending, key=lambda name: (not name.startswith("total_"), len(name)))
+        return ranked[0][2]
     # "RO" for "reverse_osmosis".
     initials = [
         name for name in candidates if folded == "".join(part[:1] for part in name.split("_"))

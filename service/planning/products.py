@@ -66,6 +66,8 @@ LEAST_CONDUCTIVITY_SLOPE: Final = 0.02
 
 SLOPE_AMOUNT: Final = 0.5
 DILUTE_AMOUNT: Final = 0.005
+"""Amounts at which slopes of conductivity are taken [g/L or mL/L]."""
+
 STIMULANT_RATE_LIQUID: Final = 4.0
 STIMULANT_RATE_SOLID: Final = 0.5
 """

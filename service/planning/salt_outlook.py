@@ -354,9 +354,8 @@ def _caution(outlook: Outlook, notes: Notes) -> None:
             middle = outlook.first_week_over(outlook.middle)
             if middle is not None:
                 when = f"in about week {middle}"
-        remedy = "; what_keeps_it_under names changes that were computed through"
-        if not outlook.changes:
-            remedy = ""
+        computed = "; what_keeps_it_under names changes that were computed through"
+        remedy = computed if outlook.changes else ""
         notes.caution("salt_over_limit", limit=limit, when=when, remedy=remedy)
         if not outlook.changes:
             notes.caution("nothing_keeps_salt_under")

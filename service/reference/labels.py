@@ -21,7 +21,7 @@ FORM_ROUNDING_PERCENT: Final = 0.05
 """Printed rounding of one form of nitrogen."""
 
 WEIGHT_ROUNDING_PERCENT: Final = 2.0
-"""What the rounded figures of a pure salt may add up to above the whole."""
+"""What the rounded figures of a pure salt may add up to above the whole [% of the product]."""
 
 MAXIMUM_LABEL_EC_MS_PER_CM: Final = 10.0
 MAXIMUM_DENSITY_KG_PER_L: Final = 3.0
@@ -250,15 +250,24 @@ def _check_nitrogen(percents: Mapping[str, float]) -> None:
         )
 
 
-def _check_sum(percents: Mapping[str, float], basis: LabelValue, density: float | None) -> None:
+def _sum_of_nutrients(percents: Mapping[str, float]) -> float:
+    """Return what the nutrients make together, the forms of nitrogen and their total once."""
     known = label_nutrients()
     forms = sum(value for field, value in percents.items() if known[field].kind == "nitrogen_form")
     others = sum(
         value for field, value in percents.items() if known[field].kind in ("element", "oxide")
     )
-    total = others + max(forms, percents.get("total_n_percent", 0.0))
+    return others + max(forms, percents.get("total_n_percent", 0.0))
+
+
+def _whole_percent(basis: LabelValue, density: float | None) -> float:
+    """Return the whole product in the per cent of its label."""
     # A litre of a liquid weighs more than a kilogram: w/v per cent may pass 100.
-    limit = 100.0 if basis == "mass" else 100.0 * (density or MAXIMUM_DENSITY_KG_PER_L)
+    return 100.0 if basis == "mass" else 100.0 * (density or MAXIMUM_DENSITY_KG_PER_L)
+
+
+def _check_sum(percents: Mapping[str, float], basis: LabelValue, density: float | None) -> None:
+    total, limit = _sum_of_nutrients(percents), _whole_percent(basis, density)
     if total > limit + NITROGEN_TOLERANCE_PERCENT:
         raise LabelError(
             "sum_above_100_percent",
@@ -288,14 +297,8 @@ def _least_weights() -> Mapping[str, float]:
 
 def _check_weight(percents: Mapping[str, float], basis: LabelValue, density: float | None) -> None:
     """Raise where the lightest substances that bring the nutrients outweigh the product."""
-    known = label_nutrients()
     weights = {field: value * _least_weights()[field] for field, value in percents.items()}
-    forms = sum(value for field, value in weights.items() if known[field].kind == "nitrogen_form")
-    others = sum(
-        value for field, value in weights.items() if known[field].kind in ("element", "oxide")
-    )
-    least = others + max(forms, weights.get("total_n_percent", 0.0))
-    limit = 100.0 if basis == "mass" else 100.0 * (density or MAXIMUM_DENSITY_KG_PER_L)
+    least, limit = _sum_of_nutrients(weights), _whole_percent(basis, density)
     if least > limit + WEIGHT_ROUNDING_PERCENT:
         as_elements = any(percents.get(field) for field in ("p_percent", "k_percent"))
         hint = (
